@@ -1,0 +1,163 @@
+"""The search: a beam over hypotheses, and what the surviving ones say together about each decision."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Callable, Iterable
+from math import exp, inf, log1p
+
+from aligner.search.lines import LineNode
+from aligner.search.options import Options
+from aligner.search.state import Decision, Key, State
+from aligner.speech.listen import Speech
+
+Frontier = dict[Key, State]
+Allows = Callable[[int, State, Decision, LineNode], bool]
+"""Whether a decision is allowed: stretch, state, decision, new head. Pins, or the truth when prices are fitted."""
+
+
+class Beam:
+    """Searches one talk, or a window of it.
+
+    Args:
+        speech: what was heard.
+        options: what a phrase may be.
+        width: hypotheses kept at each stretch.
+        depth: nats behind the best at which a hypothesis is dropped.
+        allows: constraint on decisions; None allows all.
+    """
+
+    def __init__(self, speech: Speech, options: Options, width: int, depth: float, allows: Allows | None = None) -> None:
+        self.speech = speech
+        self.options = options
+        self.width = width
+        self.depth = depth
+        self.allows = allows
+        self._best: dict[int, float] = {}
+        self.starts = [stretch.start for stretch in speech.stretches]
+
+    def run(self, first: int, last: int, begin: Iterable[State], progress: Callable[[float], None] | None = None) -> list[State]:
+        """Decide the stretches from `first` up to `last`; returns the states at the end, best first.
+
+        Costs in the returned states are the sums of their decisions' costs on top of those they began with.
+        """
+        self._best.clear()
+        frontiers: dict[int, Frontier] = {first: {state.key: state for state in begin}}
+        for at in range(first, last):
+            frontier = frontiers.pop(at, None)
+            if frontier is None:
+                continue
+            for state in self._prune(frontier.values()):
+                self._extend(at, last, state, frontiers)
+            if progress is not None and at % 64 == 0:
+                progress((at - first) / max(last - first, 1))
+        return self._prune(frontiers.get(last, {}).values())
+
+    def _prune(self, states: Iterable[State]) -> list[State]:
+        ordered = sorted(states, key=lambda state: (state.cost, state.key))
+        if not ordered:
+            return ordered
+        limit = ordered[0].cost + self.depth
+        return [state for state in ordered[: self.width] if state.cost <= limit]
+
+    def _extend(self, at: int, last: int, state: State, frontiers: dict[int, Frontier]) -> None:
+        stretch = self.speech.stretches[at]
+        longest = stretch.spoken[0]
+        allows = self.allows
+        options = self.options
+        after = self._next(longest.phrase.end, at, last)
+        decision = options.none(state, longest, False)
+        if allows is None or allows(at, state, decision, state.head):
+            self._reach(after, state, decision, state, frontiers)
+        if at + 1 < after:
+            decision = options.none(state, longest, True)
+            if allows is None or allows(at, state, decision, state.head):
+                self._reach(at + 1, state, decision, state, frontiers)
+        for spoken in stretch.spoken:
+            target = self._next(spoken.phrase.end, at, last)
+            budget = self._best.get(target, inf) + self.depth - state.cost
+            for decision, (cursor, head, focus) in options.moves(state, spoken, budget):
+                if allows is not None and not allows(at, state, decision, head):
+                    continue
+                trail = state.trail
+                if cursor is not state.cursor and state.cursor is not state.head and not cursor.follows(state.cursor):
+                    trail = (state.cursor, *[end for end in trail if end is not state.cursor][:2])
+                self._reach(target, State(cursor, head, focus, trail, 0.0), decision, state, frontiers)
+
+    def _next(self, end: int, at: int, last: int) -> int:
+        return min(max(bisect_left(self.starts, end), at + 1), last)
+
+    def _reach(self, target: int, like: State, decision: Decision, before: State, frontiers: dict[int, Frontier]) -> None:
+        cost = before.cost + decision.cost
+        if cost < self._best.get(target, inf):
+            self._best[target] = cost
+        frontier = frontiers.setdefault(target, {})
+        focus = like.focus
+        key = like.key
+        state = frontier.get(key)
+        if state is None:
+            state = State(like.cursor, like.head, focus, like.trail, cost)
+            frontier[key] = state
+            state.arcs.append((before, decision))
+        elif cost < state.cost:
+            state.cost = cost
+            state.trail = like.trail
+            state.arcs.insert(0, (before, decision))
+        else:
+            state.arcs.append((before, decision))
+
+
+def best_path(state: State) -> list[tuple[State, Decision]]:
+    """The cheapest decisions that lead to a state, in order, each with the state it was taken in."""
+    path = []
+    while state.arcs:
+        before, decision = state.arcs[0]
+        path.append((before, decision))
+        state = before
+    return path[::-1]
+
+
+def weights(ends: list[State]) -> list[tuple[State, State, Decision, float]]:
+    """Every surviving way through: (state before, state after, decision, probability), by forward and backward sums.
+
+    Probabilities are those of a log-linear model whose scores are the costs (Lafferty et al. 2001, forward-backward).
+    """
+    order: list[State] = []
+    seen: set[int] = set()
+    stack: list[tuple[State, bool]] = [(end, False) for end in reversed(ends)]
+    while stack:
+        state, done = stack.pop()
+        if done:
+            order.append(state)
+            continue
+        if id(state) in seen:
+            continue
+        seen.add(id(state))
+        stack.append((state, True))
+        stack += [(before, False) for before, _ in state.arcs]
+    forward: dict[int, float] = {}
+    for state in order:
+        if not state.arcs:
+            forward[id(state)] = -state.cost
+        else:
+            forward[id(state)] = _log_sum([forward[id(before)] - decision.cost for before, decision in state.arcs])
+    total = _log_sum([forward[id(end)] for end in ends])
+    backward: dict[int, float] = {id(end): 0.0 for end in ends}
+    found = []
+    for state in reversed(order):
+        behind = backward.get(id(state))
+        if behind is None:
+            continue
+        for before, decision in state.arcs:
+            through = behind - decision.cost
+            old = backward.get(id(before))
+            backward[id(before)] = through if old is None else _log_sum([old, through])
+            found.append((before, state, decision, exp(min(forward[id(before)] + through - total, 0.0))))
+    return found
+
+
+def _log_sum(values: list[float]) -> float:
+    top = max(values)
+    if len(values) == 1:
+        return top
+    return top + log1p(sum(exp(value - top) for value in values) - 1.0)

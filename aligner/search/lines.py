@@ -1,0 +1,113 @@
+"""Lines of moves: one node for each path from the start position, shared by all hypotheses that went there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
+
+import chess
+
+if TYPE_CHECKING:
+    from aligner.search.matching import Fit
+
+
+class LineNode:
+    """A position reached by one path of moves.
+
+    Attributes:
+        number: in order of making; 0 is the root.
+        parent: the node before, None for the root.
+        move: the move that leads here, None for the root.
+        ply: half-moves from the root.
+        score_ply: the same if the path is the score's own, else -1.
+        fork: the last node of the path that is the score's own (with a score), else the root.
+        fits: what fits here, by the number of a spoken phrase; filled by the matching.
+    """
+
+    __slots__ = ("_board", "_captured", "_checks", "_children", "fits", "fork", "move", "number", "parent", "ply", "score_ply", "near")
+
+    def __init__(self, number: int, parent: LineNode | None, move: chess.Move | None, score_ply: int) -> None:
+        self.number = number
+        self.parent = parent
+        self.move = move
+        self.ply: int = parent.ply + 1 if parent else 0
+        self.score_ply = score_ply
+        self.fork: LineNode = self if score_ply >= 0 or parent is None else parent.fork
+        self.fits: dict[int, list[tuple[chess.Move, Fit, float]]] = {}
+        self.near: dict[int, list[tuple[chess.Move, Fit, float]]] = {}
+        self._board: chess.Board | None = None
+        self._children: dict[chess.Move, LineNode] = {}
+        self._checks: dict[chess.Move, bool] = {}
+        self._captured: bool | None = None
+
+    @property
+    def board(self) -> chess.Board:
+        """The position; belongs to the node and is never changed."""
+        if self._board is None:
+            assert self.parent is not None and self.move is not None
+            board = self.parent.board.copy(stack=False)
+            board.push(self.move)
+            self._board = board
+        return self._board
+
+    @property
+    def captured(self) -> bool:
+        """Whether the move that leads here was a capture."""
+        if self._captured is None:
+            self._captured = self.parent is not None and self.move is not None and self.parent.board.is_capture(self.move)
+        return self._captured
+
+    def checks(self, move: chess.Move) -> bool:
+        """Whether a legal move gives check."""
+        known = self._checks.get(move)
+        if known is None:
+            known = self.board.gives_check(move)
+            self._checks[move] = known
+        return known
+
+    def line(self) -> list[chess.Move]:
+        """The moves from the root to here."""
+        moves: list[chess.Move] = []
+        node: LineNode | None = self
+        while node is not None and node.move is not None:
+            moves.append(node.move)
+            node = node.parent
+        return moves[::-1]
+
+    def ancestors(self) -> Iterator[LineNode]:
+        """The nodes before this one, nearest first."""
+        node = self.parent
+        while node is not None:
+            yield node
+            node = node.parent
+
+    def follows(self, other: LineNode) -> bool:
+        """Whether `other` stands on the path to this node, or is it."""
+        node: LineNode | None = self
+        while node is not None and node.ply > other.ply:
+            node = node.parent
+        return node is other
+
+
+class Lines:
+    """All nodes of one search, with the score's own line laid out first."""
+
+    def __init__(self, start: chess.Board, score: Sequence[str]) -> None:
+        self.root = LineNode(0, None, None, 0)
+        self.root._board = start.copy(stack=False)
+        self.count = 1
+        self.score_moves = [chess.Move.from_uci(uci) for uci in score]
+        self.score: list[LineNode] = [self.root]
+        for move in self.score_moves:
+            self.score.append(self.after(self.score[-1], move))
+
+    def after(self, node: LineNode, move: chess.Move) -> LineNode:
+        """The node one move further."""
+        child = node._children.get(move)
+        if child is None:
+            ply = node.score_ply
+            own = 0 <= ply < len(self.score_moves) and self.score_moves[ply] == move
+            child = LineNode(self.count, node, move, ply + 1 if own else -1)
+            node._children[move] = child
+            self.count += 1
+        return child

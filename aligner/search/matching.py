@@ -1,0 +1,266 @@
+"""Which legal moves fit what was said, exactly or all but one detail, with the terms that price the fit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from functools import lru_cache
+from math import isinf, log
+
+import chess
+
+from aligner.search.lines import LineNode
+from aligner.speech.description import Description, Terms
+from aligner.speech.sounds import confusion
+
+_LETTERS = {"P": chess.PAWN, "N": chess.KNIGHT, "B": chess.BISHOP, "R": chess.ROOK, "Q": chess.QUEEN, "K": chess.KING}
+_NAMES = {chess.PAWN: "pawn", chess.KNIGHT: "knight", chess.BISHOP: "bishop", chess.ROOK: "rook", chess.QUEEN: "queen", chess.KING: "king"}
+_MOST_FITS = 10
+"""A description that fits more moves than this says nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """A legal move and how it fits.
+
+    Attributes:
+        move: legal in the node's position.
+        terms: what the fit takes for granted.
+        slips: kinds of what was said wrongly; empty for an exact fit.
+    """
+
+    move: chess.Move
+    terms: Terms
+    slips: tuple[str, ...] = ()
+
+
+PricedFit = tuple[chess.Move, Fit, float]
+"""A move, how it fits, and the cost of the fit in nats."""
+
+
+def exact_fits(node: LineNode, said: Description) -> list[Fit]:
+    """The legal moves that nothing said contradicts."""
+    board = node.board
+    fits = []
+    for move in _candidates(board, said):
+        fit = compare(node, move, said)
+        if fit is not None and not fit.slips:
+            fits.append(fit)
+    if not fits or len(fits) > _MOST_FITS:
+        return []
+    if len(fits) > 1:
+        share = ("ambiguous", log(len(fits)))
+        fits = [Fit(fit.move, (*fit.terms, share)) for fit in fits]
+    return fits
+
+
+def near_fits(node: LineNode, said: Description) -> list[Fit]:
+    """The legal moves that all but one detail of what was said describes."""
+    if said.target is None and not said.castle:
+        return []
+    board = node.board
+    fits = []
+    for move in _neighbours(board, said):
+        fit = compare(node, move, said)
+        if fit is not None and len(fit.slips) == 1:
+            fits.append(fit)
+    return fits
+
+
+def compare(node: LineNode, move: chess.Move, said: Description) -> Fit | None:
+    """How what was said fits one legal move; None where more than two details differ."""
+    board = node.board
+    white = board.turn
+    piece = board.piece_type_at(move.from_square)
+    assert piece is not None
+    terms: list[tuple[str, float]] = []
+    slips: list[str] = []
+    castling = piece == chess.KING and board.is_castling(move)
+    if said.side is not None and said.side != white:
+        slips.append("side")
+    if said.castle:
+        if not castling:
+            return None
+        short = chess.square_file(move.to_square) > 4
+        if said.castle != "any" and (said.castle == "short") != short:
+            slips.append("castling")
+        if said.castle == "any":
+            terms.append(("wing_unsaid", 1.0))
+        return _with_check(node, move, said, terms, slips)
+    if castling:
+        if said.piece != "K":
+            return None
+        terms.append(("castling_unsaid", 1.0))
+    capture = board.is_capture(move)
+    if said.piece:
+        if _LETTERS[said.piece] != piece:
+            slips.append("piece")
+            terms.append((f"piece_for.{'pawn' if piece == chess.PAWN else 'pawn_said' if said.piece == 'P' else 'piece'}", 1.0))
+    elif piece != chess.PAWN:
+        if said.form in ("square", "push_square"):
+            terms.append(("square_names_piece", 1.0))
+        elif said.form in ("takes", "retakes") and piece == chess.KING:
+            terms.append(("king_unsaid", 1.0))
+    elif said.form == "go_square":
+        terms.append(("pawn_unsaid", 1.0))
+    if said.from_file is not None and said.from_file != chess.square_file(move.from_square):
+        slips.append("origin")
+    if said.from_rank is not None and said.from_rank != chess.square_rank(move.from_square):
+        slips.append("origin")
+    if said.shade and piece == chess.BISHOP:
+        light = bool(chess.BB_SQUARES[move.from_square] & chess.BB_LIGHT_SQUARES)
+        if light != (said.shade == "light"):
+            slips.append("colour")
+    target = said.target if white else said.target_for_black
+    if target is not None and target != move.to_square:
+        kind, amount = _square_slip(target, move.to_square)
+        slips.append(kind)
+        terms.append((f"slip_{kind}", amount))
+    if said.to_file is not None and said.to_file != chess.square_file(move.to_square):
+        slips.append("file")
+        terms.append(("slip_file", float(abs(said.to_file - chess.square_file(move.to_square)))))
+    if said.capture and not capture:
+        slips.append("capture")
+    if capture:
+        victim = board.piece_type_at(move.to_square) or chess.PAWN
+        if not said.capture:
+            terms.append(("pawn_capture_unsaid" if piece == chess.PAWN else "capture_unsaid", 1.0))
+        if said.captured and _LETTERS[said.captured] != victim:
+            slips.append("captured")
+        if node.captured and node.move is not None and node.move.to_square == move.to_square:
+            terms.append(("recapture" if said.capture else "recapture_unsaid", 1.0))
+        elif said.form.startswith("retakes"):
+            terms.append(("no_recapture", 1.0))
+    if move.promotion:
+        if not said.promotion:
+            terms.append(("promotion_unsaid", 1.0))
+            if move.promotion != chess.QUEEN:
+                terms.append(("underpromotion_unsaid", 1.0))
+        elif said.promotion != "?" and _LETTERS[said.promotion] != move.promotion:
+            slips.append("promotion")
+    elif said.promotion:
+        slips.append("promotion")
+    if said.way and not _goes(board, move, said.way):
+        terms.append(("way_false", 1.0))
+    if len(set(slips)) > 2:
+        return None
+    return _with_check(node, move, said, terms, slips)
+
+
+def _with_check(node: LineNode, move: chess.Move, said: Description, terms: list[tuple[str, float]], slips: list[str]) -> Fit:
+    check = node.checks(move)
+    if check and not (said.check or said.mate):
+        terms.append(("check_unsaid", 1.0))
+    elif not check and (said.check or said.mate):
+        terms.append(("check_false", 1.0))
+        if said.form.startswith(("check", "piece_checks")):
+            slips.append("check")
+    elif check:
+        terms.append(("check_said", 1.0))
+    unique = tuple(dict.fromkeys(slips))
+    terms += [(f"slip.{kind}", 1.0) for kind in unique]
+    if len(unique) > 1:
+        terms.append(("slip_twice", 1.0))
+    return Fit(move, tuple(terms), unique)
+
+
+@lru_cache(maxsize=4096)
+def _square_slip(said: int, meant: int) -> tuple[str, float]:
+    """Kind and size of a wrong square. Sizes: steps beyond the first, or the phoneme distance where that is less."""
+    files = abs(chess.square_file(said) - chess.square_file(meant))
+    ranks = abs(chess.square_rank(said) - chess.square_rank(meant))
+    if files and ranks:
+        mirrored = chess.square_file(said) == 7 - chess.square_file(meant) and chess.square_rank(said) == chess.square_rank(meant)
+        return ("mirrored", 0.0) if mirrored else ("square", float(files + ranks - 2))
+    if files:
+        sound = confusion("file", chess.FILE_NAMES[chess.square_file(said)], chess.FILE_NAMES[chess.square_file(meant)])
+        if chess.square_file(said) == 7 - chess.square_file(meant):
+            return "file", min(float(files - 1), 1.0, sound)
+        return "file", min(float(files - 1), sound if not isinf(sound) else 9.0)
+    sound = confusion("rank", chess.RANK_NAMES[chess.square_rank(said)], chess.RANK_NAMES[chess.square_rank(meant)])
+    if chess.square_rank(said) == 7 - chess.square_rank(meant):
+        return "rank", min(float(ranks - 1), 1.0)
+    return "rank", min(float(ranks - 1), sound if not isinf(sound) else 9.0)
+
+
+def _goes(board: chess.Board, move: chess.Move, way: str) -> bool:
+    rise = chess.square_rank(move.to_square) - chess.square_rank(move.from_square)
+    if not board.turn:
+        rise = -rise
+    return rise < 0 if way == "back" else rise > 0 if way == "up" else True
+
+
+def _candidates(board: chess.Board, said: Description) -> Iterator[chess.Move]:
+    """Legal moves that could fit exactly, cheaply found."""
+    white = board.turn
+    if said.side is not None and said.side != white:
+        return
+    if said.castle:
+        yield from board.generate_castling_moves()
+        return
+    target = said.target if white else said.target_for_black
+    own = board.occupied_co[white]
+    movers = own
+    if said.piece:
+        movers &= board.pieces_mask(_LETTERS[said.piece], white)
+    if said.from_file is not None:
+        movers &= chess.BB_FILES[said.from_file]
+    if said.from_rank is not None:
+        movers &= chess.BB_RANKS[said.from_rank]
+    if not movers:
+        return
+    if target is None:
+        to_mask = chess.BB_ALL
+        if said.to_file is not None:
+            to_mask = chess.BB_FILES[said.to_file]
+        if said.capture:
+            to_mask &= board.occupied_co[not white] | (chess.BB_SQUARES[board.ep_square] if board.ep_square is not None else 0)
+            if said.captured:
+                to_mask &= board.pieces_mask(_LETTERS[said.captured], not white) | (
+                    chess.BB_SQUARES[board.ep_square] if board.ep_square is not None and said.captured == "P" else 0
+                )
+        if to_mask:
+            yield from board.generate_legal_moves(movers, to_mask)
+        return
+    bit = chess.BB_SQUARES[target]
+    if own & bit:
+        return
+    reach = board.attackers_mask(white, target) & movers & ~board.pawns
+    pawns = movers & board.pawns
+    if not reach and not (pawns and _pawn_may_reach(board, pawns, target)):
+        if said.piece == "K" and said.form != "square":
+            yield from (m for m in board.generate_castling_moves(movers, bit))
+        return
+    yield from board.generate_legal_moves(reach | pawns, bit)
+
+
+def _pawn_may_reach(board: chess.Board, pawns: int, target: int) -> bool:
+    file, rank = target & 7, target >> 3
+    back = -1 if board.turn else 1
+    for step in (1, 2):
+        row = rank + back * step
+        if 0 <= row <= 7:
+            if pawns & chess.BB_SQUARES[file + 8 * row]:
+                return True
+            if step == 1 and pawns & chess.BB_RANKS[row] & (chess.BB_FILES[max(file - 1, 0)] | chess.BB_FILES[min(file + 1, 7)]):
+                return True
+    return False
+
+
+def _neighbours(board: chess.Board, said: Description) -> Iterable[chess.Move]:
+    """Legal moves of the same piece, and legal moves to the same square."""
+    white = board.turn
+    if said.castle:
+        return list(board.generate_castling_moves())
+    moves: dict[chess.Move, None] = {}
+    if said.piece:
+        for move in board.generate_legal_moves(board.pieces_mask(_LETTERS[said.piece], white), chess.BB_ALL):
+            moves[move] = None
+    elif said.form == "square":
+        for move in board.generate_legal_moves(board.pieces_mask(chess.PAWN, white), chess.BB_ALL):
+            moves[move] = None
+    target = said.target if white else said.target_for_black
+    if target is not None and said.piece:
+        for move in board.generate_legal_moves(board.occupied_co[white], chess.BB_SQUARES[target]):
+            moves[move] = None
+    return moves

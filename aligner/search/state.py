@@ -1,0 +1,97 @@
+"""What a hypothesis is: where the talk stands in its tree, and the decisions that led there."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from aligner.search.lines import LineNode
+from aligner.search.matching import Fit
+from aligner.speech.description import Terms
+from aligner.speech.listen import Spoken
+
+Key = tuple[int, int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """What a phrase is taken for.
+
+    Attributes:
+        kind: "game", "return", "open", "leave", "line", "alternative", "earlier", "leave_back", "part_way", "focus",
+            "promote", "again" or "none"; see `options`.
+        group: the kinds that cues are weighed for together: "game", "return", "line", "branch", "again", "none".
+        spoken: the phrase; None where a stretch is passed over.
+        nodes: the nodes spoken of, in order; empty for "none".
+        fit: how the first move fits what was said; None for "none".
+        more: what the decision takes for granted besides.
+        passed: nodes of plies that nobody spoke, in order.
+        cost: in nats.
+    """
+
+    kind: str
+    group: str
+    spoken: Spoken | None
+    nodes: tuple[LineNode, ...]
+    fit: Fit | None
+    more: Terms
+    passed: tuple[LineNode, ...]
+    cost: float
+
+    @property
+    def slips(self) -> tuple[str, ...]:
+        """Kinds of what was said wrongly."""
+        return self.fit.slips if self.fit else ()
+
+    @property
+    def terms(self) -> Terms:
+        """All that the decision is priced by; prices times amounts sum to the cost."""
+        found = self.more
+        if self.spoken is not None:
+            if self.nodes:
+                found = (*found, *kind_terms(self.spoken, self.kind))
+            found = (*found, *sign_terms(self.spoken, self.group))
+        if self.fit is not None:
+            found = (*found, *self.fit.terms)
+            if self.fit.slips:
+                found = (*found, (f"slip_in.{self.group}", 1.0))
+        return found
+
+
+def kind_terms(spoken: Spoken, kind: str) -> Terms:
+    """The terms of taking a phrase for a decision of a kind, whatever the move."""
+    base: Terms = ((f"kind.{kind}", 1.0), *spoken.phrase.terms)
+    return (*base, ("inside", 1.0)) if spoken.inside else base
+
+
+def sign_terms(spoken: Spoken, group: str) -> Terms:
+    """The signs of a phrase, as terms of a group."""
+    return tuple((f"{group}|{sign}", 1.0) for sign in spoken.signs)
+
+
+class State:
+    """A place in the talk and in the tree. Hypotheses that meet in one state share what follows.
+
+    Attributes:
+        cursor: the position under discussion.
+        head: the furthest position of the game.
+        focus: the move looked back at, or None.
+        trail: ends of the sidelines left last, latest first.
+        cost: of the cheapest way here, in nats.
+        arcs: ways here: (state before, decision), cheapest first once it is complete.
+    """
+
+    __slots__ = ("arcs", "cost", "cursor", "focus", "future", "head", "trail")
+
+    def __init__(self, cursor: LineNode, head: LineNode, focus: LineNode | None, trail: tuple[LineNode, ...], cost: float) -> None:
+        self.cursor = cursor
+        self.head = head
+        self.focus = focus
+        self.trail = trail
+        self.cost = cost
+        self.arcs: list[tuple[State, Decision]] = []
+        self.future = 0.0
+
+    @property
+    def key(self) -> Key:
+        """What states with the same future have in common."""
+        return self.cursor.number, self.head.number, self.focus.number if self.focus else -1

@@ -1,0 +1,72 @@
+"""What words say of a move: a partial description, any part of which may be missing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+Terms = tuple[tuple[str, float], ...]
+"""Named amounts that prices are multiplied with."""
+
+
+@dataclass(frozen=True, slots=True)
+class Description:
+    """A move as far as it was described.
+
+    Attributes:
+        form: how it was worded ("piece_to", "square", "takes", "castle", ...); prices depend on it.
+        piece: letter of the moving piece, upper case; "" where unsaid.
+        from_file: 0 to 7 (a to h), or None.
+        from_rank: 0 to 7 (1 to 8), or None.
+        target: square 0 to 63 if White moves, or None.
+        target_for_black: the same if Black moves; differs in descriptive notation, whose ranks count from the mover.
+        to_file: 0 to 7 where only the file was named, or None.
+        capture: whether a capture was said.
+        captured: letter of the captured piece; "" where unsaid.
+        castle: "", "short", "long" or "any".
+        promotion: letter of the new piece; "" where unsaid; "?" for a promotion without a piece.
+        check: whether check was said.
+        mate: whether mate was said.
+        side: True for White, False for Black, None where unsaid.
+        way: "back", "up", "aside" or "".
+        shade: "light" or "dark" for a bishop named by its squares, else "".
+        wing: "king" or "queen" for a piece named by the wing it came from, else "".
+    """
+
+    form: str
+    piece: str = ""
+    from_file: int | None = None
+    from_rank: int | None = None
+    target: int | None = None
+    target_for_black: int | None = None
+    to_file: int | None = None
+    capture: bool = False
+    captured: str = ""
+    castle: str = ""
+    promotion: str = ""
+    check: bool = False
+    mate: bool = False
+    side: bool | None = None
+    way: str = ""
+    shade: str = ""
+    wing: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Phrase:
+    """Tokens that may speak of one move or of several, in one reading.
+
+    Attributes:
+        start: index of the first token.
+        end: index after the last token.
+        moves: what is said of each move, in order.
+        terms: what this reading takes for granted (sounds, spellings), priced by the search.
+        stands: square the words put a piece on, where they may be a statement and no move; (piece, square, side).
+        fixed: moves in UCI where the words are a name that stands for moves, else empty.
+    """
+
+    start: int
+    end: int
+    moves: tuple[Description, ...]
+    terms: Terms = ()
+    stands: tuple[str, int, bool | None] | None = None
+    fixed: tuple[str, ...] = field(default=())

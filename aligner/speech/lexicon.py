@@ -1,0 +1,120 @@
+"""The lexicon of a language: its data files, and spaCy's phrase matcher to find their phrases in a talk."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib import resources
+from typing import TYPE_CHECKING, Any
+
+from aligner.speech.tokens import Token, split, vocabulary
+
+if TYPE_CHECKING:
+    from spacy.matcher import PhraseMatcher
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A phrase of the lexicon, found among the tokens.
+
+    Attributes:
+        kind: table of the lexicon ("piece", "take", "cue", "opening", "judgement", ...).
+        value: row of the table.
+        start: index of its first token.
+        end: index after its last token.
+    """
+
+    kind: str
+    value: str
+    start: int
+    end: int
+
+
+@dataclass(frozen=True, slots=True)
+class Opening:
+    """A name that stands for moves from the start position.
+
+    Attributes:
+        name: as printed.
+        eco: code of the common classification, A00 to E99.
+        moves: SAN from the start position.
+    """
+
+    name: str
+    eco: str
+    moves: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Lexicon:
+    """One language's words.
+
+    Attributes:
+        matcher: finds the phrases.
+        meanings: the matcher's keys to (kind, value).
+        single: tokens that are phrases by themselves.
+        openings: by the value of their entries.
+        judgements: Numeric Annotation Glyph by the value of the entries.
+    """
+
+    matcher: PhraseMatcher
+    meanings: Mapping[int, tuple[str, str]]
+    single: frozenset[str]
+    openings: Mapping[str, Opening]
+    judgements: Mapping[str, int]
+
+    def find(self, tokens: Sequence[Token]) -> list[Entry]:
+        """Every phrase of the lexicon that stands among the tokens, overlapping ones too, in order of their start."""
+        from spacy.tokens import Doc
+
+        if not tokens:
+            return []
+        doc = Doc(vocabulary(), words=[token.text for token in tokens])
+        found = [Entry(*self.meanings[key], start, end) for key, start, end in self.matcher(doc)]
+        return sorted(found, key=lambda entry: (entry.start, -entry.end, entry.kind, entry.value))
+
+
+@lru_cache(maxsize=4)
+def lexicon(language: str = "en") -> Lexicon:
+    """The lexicon of a language, read once.
+
+    Raises:
+        FileNotFoundError: no such language.
+    """
+    from spacy.matcher import PhraseMatcher
+    from spacy.tokens import Doc
+
+    folder = resources.files("aligner.speech") / "data" / language
+    tables = {
+        name: tomllib.loads((folder / f"{name}.toml").read_text(encoding="utf-8"))
+        for name in ("moves", "cues", "judgements", "openings")
+    }
+    openings = {f"{row['eco']} {row['name']}": _opening(row) for row in tables["openings"]["opening"]}
+    judgements = {f"{row['nag']} {row['meaning']}": int(row["nag"]) for row in tables["judgements"]["judgement"]}
+    phrases: dict[tuple[str, str], list[str]] = {}
+    for name in ("moves", "cues"):
+        for kind, rows in tables[name].items():
+            for value, row in rows.items():
+                phrases[kind, value] = list(row)
+    for row in tables["openings"]["opening"]:
+        phrases["opening", f"{row['eco']} {row['name']}"] = list(row["phrases"])
+    for row in tables["judgements"]["judgement"]:
+        phrases["judgement", f"{row['nag']} {row['meaning']}"] = list(row["phrases"])
+
+    vocab = vocabulary()
+    matcher = PhraseMatcher(vocab)
+    meanings: dict[int, tuple[str, str]] = {}
+    single: set[str] = set()
+    for (kind, value), row in phrases.items():
+        split_row = [split(phrase) for phrase in row]
+        single.update(tokens[0] for tokens in split_row if len(tokens) == 1)
+        key = f"{kind}\t{value}"
+        matcher.add(key, [Doc(vocab, words=tokens) for tokens in split_row if tokens])
+        meanings[vocab.strings[key]] = (kind, value)
+    return Lexicon(matcher, meanings, frozenset(single), openings, judgements)
+
+
+def _opening(row: Mapping[str, Any]) -> Opening:
+    return Opening(str(row["name"]), str(row["eco"]), tuple(str(row["moves"]).split()))

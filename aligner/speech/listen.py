@@ -1,0 +1,190 @@
+"""A talk into stretches: places where a move may be spoken of, with every reading and with what is said around them."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from aligner.captions.words import Word
+from aligner.speech.atoms import Atoms
+from aligner.speech.description import Phrase
+from aligner.speech.lexicon import Entry, lexicon
+from aligner.speech.phrases import phrases
+from aligner.speech.tokens import Token, tokenise
+
+Signs = tuple[str, ...]
+"""Names of what is said around a phrase: cues near and far, pauses, articles; prices are looked up by them."""
+
+_NEAR, _FAR, _AFTER = 3, 12, 5
+"""Tokens before a phrase in which a cue is near, and far; tokens after it that still belong to it."""
+_PAUSE = 300
+"""Milliseconds of silence that part two sentences, where captions have no full stops."""
+_SELF = frozenset({"i", "i'm", "i'd", "i've", "my", "we", "me"})
+_OTHER = frozenset({"he", "she", "he's", "she's", "they", "his", "her", "opponent", "him"})
+
+
+@dataclass(frozen=True, slots=True)
+class Spoken:
+    """One phrase with its surroundings.
+
+    Attributes:
+        phrase: the reading.
+        signs: what is said around it.
+        number: place in `Speech.spoken`.
+        inside: whether it starts inside a longer phrase, or breaks one off.
+    """
+
+    phrase: Phrase
+    signs: Signs
+    number: int
+    inside: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """All phrases that start at one token.
+
+    Attributes:
+        start: index of the token.
+        spoken: the phrases, longest first.
+        number: 0-based place among the stretches.
+    """
+
+    start: int
+    spoken: tuple[Spoken, ...]
+    number: int
+
+
+@dataclass(frozen=True, slots=True)
+class Speech:
+    """A talk as the search hears it.
+
+    Attributes:
+        words: of the captions.
+        tokens: of the words.
+        entries: phrases of the lexicon found in it.
+        stretches: in order.
+    """
+
+    words: tuple[Word, ...]
+    tokens: tuple[Token, ...]
+    entries: tuple[Entry, ...]
+    stretches: tuple[Stretch, ...]
+
+    def span(self, phrase: Phrase) -> tuple[int, int]:
+        """Half-open range of words that a phrase covers."""
+        return self.tokens[phrase.start].word, self.tokens[phrase.end - 1].word + 1
+
+
+def listen(words: Sequence[Word], language: str = "en") -> Speech:
+    """Find every place of a talk where a move may be spoken of."""
+    tokens = tokenise(words)
+    vocabulary = lexicon(language)
+    entries = vocabulary.find(tokens)
+    found = phrases(tokens, Atoms(tokens, entries, vocabulary), vocabulary)
+    around = _Surroundings(tokens, entries, found)
+    stretches: list[Stretch] = []
+    number, at = 0, 0
+    covered = 0
+    while at < len(found):
+        start, group = found[at].start, []
+        before = around.before(start)
+        longest = max(found[k].end for k in range(at, min(at + 40, len(found))) if found[k].start == start)
+        while at < len(found) and found[at].start == start:
+            phrase = found[at]
+            inside = start < covered
+            signs = before + around.after(phrase) + around.itself(phrase, longest)
+            group.append(Spoken(phrase, signs, number, inside))
+            number += 1
+            at += 1
+        stretches.append(Stretch(start, tuple(group), len(stretches)))
+        covered = max(covered, longest)
+    return Speech(tuple(words), tuple(tokens), tuple(entries), tuple(stretches))
+
+
+class _Surroundings:
+    """What is said around a phrase."""
+
+    def __init__(self, tokens: Sequence[Token], entries: Sequence[Entry], found: Sequence[Phrase]) -> None:
+        self.tokens = tokens
+        self.cues = [entry for entry in entries if entry.kind == "cue"]
+        self.ends = sorted({p.end for p in found if p.moves[0].form not in _VAGUE})
+        self.starts = sorted({p.start for p in found if p.moves[0].form not in _VAGUE})
+        self.cue_starts = [cue.start for cue in self.cues]
+
+    def before(self, start: int) -> Signs:
+        tokens = self.tokens
+        place = bisect_right(self.ends, start) - 1
+        previous = self.ends[place] if place >= 0 else 0
+        first = max(previous, start - _FAR)
+        crossed = start  # the first token of the sentence that `start` stands in
+        while crossed > first and not (tokens[crossed - 1].stop or tokens[crossed].gap >= _PAUSE):
+            crossed -= 1
+        signs = set()
+        for index in range(bisect_left(self.cue_starts, first - 4), bisect_left(self.cue_starts, start)):
+            cue = self.cues[index]
+            if cue.end > start or cue.start < first:
+                continue
+            near = cue.end > start - _NEAR and cue.start >= crossed
+            signs.add(f"{'near' if near else 'far'}.{cue.value}")
+        signs -= {f"far.{sign[5:]}" for sign in signs if sign.startswith("near.")}
+        words = [token.text for token in tokens[max(first, crossed) : start]]
+        if any(word in _SELF for word in words):
+            signs.add("said.self")
+        if any(word in _OTHER for word in words):
+            signs.add("said.other")
+        distance = start - previous
+        signs.add("after.move" if distance == 0 else "apart.little" if distance <= 4 else "apart.some" if distance <= 12 else "apart.far")
+        if start and tokens[start - 1].comma:
+            signs.add("comma")
+        elif start and (tokens[start - 1].stop or tokens[start].gap >= _PAUSE):
+            signs.add("pause")
+        if start and tokens[start - 1].text in _ARTICLES:
+            signs.add("article")
+        elif start and tokens[start - 1].text in _PREPOSITIONS:
+            signs.add("preposition")
+        return tuple(sorted(signs))
+
+    def after(self, phrase: Phrase) -> Signs:
+        tokens = self.tokens
+        place = bisect_left(self.starts, phrase.end)
+        following = self.starts[place] if place < len(self.starts) else len(tokens)
+        last = min(following, phrase.end + _AFTER, len(tokens))
+        signs = set()
+        if tokens[phrase.end - 1].stop:
+            signs.add("then.pause")
+            last = phrase.end
+        for index in range(bisect_left(self.cue_starts, phrase.end), len(self.cues)):
+            cue = self.cues[index]
+            if cue.start >= last:
+                break
+            if any(tokens[k].stop for k in range(phrase.end, cue.start)):
+                break
+            signs.add(f"then.{cue.value}")
+        if following == phrase.end:
+            signs.add("then.move")
+        if phrase.end < len(tokens) and tokens[phrase.end].text in _NOUNS:
+            signs.add("then.noun")
+        return tuple(sorted(signs))
+
+    def itself(self, phrase: Phrase, longest: int) -> Signs:
+        move = phrase.moves[0]
+        signs = [f"form.{move.form}"]
+        first = self.tokens[phrase.start].text
+        if first in _ARTICLES and move.piece:
+            signs.append("definite")
+        if phrase.end < longest:
+            signs.append("cut")
+        if move.check or move.mate:
+            signs.append("check")
+        return tuple(signs)
+
+
+_VAGUE = frozenset({"piece_on", "piece_moves", "moves", "check", "pushes", "opening", "piece_checks"})
+_ARTICLES = frozenset({"the", "a", "an", "that", "this", "his", "her", "their", "its", "my", "your", "our"})
+_PREPOSITIONS = frozenset({"on", "at", "of", "from", "to", "for", "with", "into", "in", "around", "against"})
+_NOUNS = frozenset(
+    "square squares pawn pawns file diagonal point break push knight bishop rook queen king and or is was has line "
+    "sacrifice move moves push advance weakness thing business idea".split()
+)

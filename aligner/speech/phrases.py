@@ -1,0 +1,463 @@
+"""The grammar of spoken moves: atoms into phrases, each a reading of some tokens as one move or several.
+
+Every way to read a stretch is kept: "takes e4" may be one move or a capture and a pawn's move. The board decides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from aligner.speech.atoms import Atom, Atoms
+from aligner.speech.description import Description, Phrase, Terms
+from aligner.speech.lexicon import Lexicon
+from aligner.speech.symbols import read_symbols, square
+from aligner.speech.tokens import Token
+
+_DIRECTIONS = ("back", "up", "aside")
+_LONGEST_PHRASE = 16
+"""Tokens; nobody words one move longer than that, and it bounds the work on captions of any length."""
+_MOST_READINGS = 10
+"""Readings kept from one starting token, cheapest first."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Subject:
+    """Who moves, as far as it was said."""
+
+    piece: str = ""
+    from_file: int | None = None
+    from_rank: int | None = None
+    side: bool | None = None
+    shade: str = ""
+    wing: str = ""
+    placed: bool = False
+    bare_file: bool = False
+    definite: bool = False
+    terms: Terms = ()
+
+
+def phrases(tokens: Sequence[Token], atoms: Atoms, words: Lexicon) -> list[Phrase]:
+    """Every phrase that may speak of a move, ordered by start, then longest first, then by what it takes for granted."""
+    grammar = _Grammar(tokens, atoms, words)
+    found: list[Phrase] = []
+    for start in range(len(tokens)):
+        best: dict[tuple[int, tuple[Description, ...], tuple[str, ...]], Phrase] = {}
+        for phrase in grammar.at(start):
+            key = (phrase.end, phrase.moves, phrase.fixed)
+            if key not in best or _taken(phrase) < _taken(best[key]):
+                best[key] = phrase
+        found += sorted(best.values(), key=lambda p: (_taken(p), -p.end))[:_MOST_READINGS]
+    return sorted(_sifted(found), key=lambda p: (p.start, -p.end, _taken(p)))
+
+
+def _sifted(found: Sequence[Phrase]) -> Iterator[Phrase]:
+    """Without phrases that say less about the same move than a longer one does, and could win in no reading."""
+    earliest: dict[tuple[int, tuple[Description, ...], tuple[str, ...]], int] = {}
+    to_square: dict[tuple[int, int | None], int] = {}
+    farthest: dict[int, int] = {}
+    for phrase in found:
+        move = phrase.moves[0]
+        key = (phrase.end, phrase.moves, phrase.fixed)
+        earliest[key] = min(earliest.get(key, phrase.start), phrase.start)
+        if move.piece and move.target is not None and move.form in ("piece_to", "piece_square") and not phrase.terms:
+            farthest[phrase.start] = max(farthest.get(phrase.start, 0), phrase.end)
+        if move.form in ("piece_to", "go_square") and not phrase.terms:
+            spot = (phrase.end, move.target)
+            to_square[spot] = min(to_square.get(spot, phrase.start), phrase.start)
+    for phrase in found:
+        move = phrase.moves[0]
+        if earliest[phrase.end, phrase.moves, phrase.fixed] < phrase.start:
+            continue
+        if move.form == "go_square" and to_square.get((phrase.end, move.target), phrase.start) < phrase.start:
+            continue
+        if move.form == "piece_moves" and farthest.get(phrase.start, 0) > phrase.end:
+            continue
+        yield phrase
+
+
+def _taken(phrase: Phrase) -> float:
+    return sum(amount for _, amount in phrase.terms)
+
+
+class _Grammar:
+    """Reads phrases that start at a given token."""
+
+    def __init__(self, tokens: Sequence[Token], atoms: Atoms, words: Lexicon) -> None:
+        self.tokens = tokens
+        self.atoms = atoms
+        self.words = words
+
+    def at(self, start: int) -> Iterator[Phrase]:
+        """Every reading that starts at the token."""
+        yield from self._symbols(start)
+        yield from self._castles(start)
+        yield from self._named(start)
+        for end, subject in self._subjects(start):
+            yield from self._moved(start, end, subject)
+        yield from self._without_subject(start)
+
+    # --- whole moves in symbols, castling, names -------------------------------------------------------------
+
+    def _symbols(self, start: int) -> Iterator[Phrase]:
+        for read in read_symbols(self.tokens[start].raw):
+            for end, done in self._tails(start + 1, read):
+                yield Phrase(start, end, (done,))
+        for letter in self.atoms.at(start, "letter"):
+            raw = self.tokens[start].raw
+            for end, target, terms in self._squares(letter.end, True):
+                if raw != raw.lower() or letter.value in "NKQ":
+                    move = Description("symbols", piece=letter.value, target=target[0], target_for_black=target[1])
+                    yield Phrase(start, end, (move,), (*terms, ("apart", 1.0)))
+
+    def _castles(self, start: int) -> Iterator[Phrase]:
+        for atom in [*self.atoms.at(start, "castle"), *self.atoms.at(start, "castle_heard")]:
+            move = Description("castle", castle=atom.value)
+            for end, done in self._tails(atom.end, move):
+                yield Phrase(start, end, (done,), atom.terms)
+        sides = [(side.end, side.value == "white") for side in self.atoms.at(start, "side")]
+        for end, white in sides:
+            for atom in self.atoms.at(self._past_fillers(end), "castle"):
+                yield Phrase(start, atom.end, (Description("castle", castle=atom.value, side=white),))
+        for both in self.atoms.at(start, "both"):
+            for place in range(both.end, both.end + 3):
+                for atom in self.atoms.at(place, "castle"):
+                    one = Description("both_castle", castle=atom.value)
+                    yield Phrase(start, atom.end, (one, one))
+
+    def _named(self, start: int) -> Iterator[Phrase]:
+        for atom in self.atoms.at(start, "opening"):
+            opening = self.words.openings[atom.value]
+            yield Phrase(start, atom.end, (Description("opening"),), fixed=opening.moves)
+
+    # --- who moves -------------------------------------------------------------------------------------------
+
+    def _subjects(self, start: int) -> Iterator[tuple[int, _Subject]]:
+        place, subject = start, _Subject()
+        for _ in range(5):
+            yield from self._named_pieces(place, subject)
+            step = self._before_piece(place, subject)
+            if step is None:
+                return
+            place, subject = step
+
+    def _before_piece(self, place: int, subject: _Subject) -> tuple[int, _Subject] | None:
+        if place >= len(self.tokens):
+            return None
+        for side in self.atoms.at(place, "side"):
+            return side.end, replace(subject, side=side.value == "white", definite=True)
+        for which in self.atoms.at(place, "which"):
+            shade = which.value if which.value in ("light", "dark") else subject.shade
+            wing = {"queenside": "queen", "kingside": "king"}.get(which.value, subject.wing)
+            return which.end, replace(subject, shade=shade, wing=wing)
+        for link in self.atoms.at(place, "link"):
+            if link.value == "det":
+                return link.end, replace(subject, definite=True)
+        return None
+
+    def _named_pieces(self, place: int, before: _Subject) -> Iterator[tuple[int, _Subject]]:
+        """The piece's name, with what stands right before and after it."""
+        for piece in self._pieces(place):
+            subject = replace(before, piece=piece.value, terms=before.terms + piece.terms)
+            yield from self._after_piece(piece.end, subject)
+        for joined in self.atoms.at(place, "piece_file"):
+            name, file = joined.value.split()
+            letter = {"knight": "N"}.get(name, name[0].upper())
+            yield joined.end, replace(before, piece=letter, from_file=ord(file) - ord("a"), terms=joined.terms)
+        for where in self.atoms.at(place, "square"):
+            for piece in self._pieces(where.end):
+                at = square(where.value)
+                yield (
+                    piece.end,
+                    replace(before, piece=piece.value, from_file=at % 8, from_rank=at // 8, placed=True, terms=piece.terms),
+                )
+        for file in self.atoms.at(place, "file"):
+            if file.value == "a" and self.tokens[place].text == "a" and before.definite is False:
+                pass  # "a rook": the article or the file; both are kept
+            for piece in self._pieces(file.end):
+                yield piece.end, replace(before, piece=piece.value, from_file=_file(file.value), terms=piece.terms)
+            yield file.end, replace(before, piece="P", from_file=_file(file.value), bare_file=True)
+
+    def _after_piece(self, place: int, subject: _Subject) -> Iterator[tuple[int, _Subject]]:
+        yield place, subject
+        for file in self.atoms.at(place, "file"):
+            yield file.end, replace(subject, from_file=_file(file.value))
+        for rank in self.atoms.at(place, "rank"):
+            yield rank.end, replace(subject, from_rank=int(rank.value) - 1)
+        for file in self.atoms.at(place, "file_heard"):
+            if self.tokens[place].text in self.words.single:
+                continue  # "to", "the" and their like come after a piece far more often than a letter heard wrong
+            yield file.end, replace(subject, from_file=_file(file.value), terms=(*subject.terms, *file.terms))
+        for link in self.atoms.at(place, "link"):
+            if link.value in ("on", "from"):
+                after = link.end
+                for det in self.atoms.at(after, "link"):
+                    if det.value == "det":
+                        after = det.end
+                for where in self.atoms.at(after, "square"):
+                    at = square(where.value)
+                    yield where.end, replace(subject, from_file=at % 8, from_rank=at // 8, placed=True)
+                for file in self.atoms.at(after, "file"):
+                    if file.end < len(self.tokens) and self.tokens[file.end].text == "file":
+                        yield file.end + 1, replace(subject, from_file=_file(file.value))
+
+    def _pieces(self, place: int) -> Iterator[Atom]:
+        for atom in self.atoms.at(place, "piece"):
+            if atom.value != "any":
+                yield atom
+
+    # --- what it does ----------------------------------------------------------------------------------------
+
+    def _moved(self, start: int, place: int, who: _Subject) -> Iterator[Phrase]:
+        base = Description(
+            "", who.piece, who.from_file, who.from_rank, side=who.side, shade=who.shade, wing=who.wing
+        )
+        if who.placed and place - start <= 8 and not who.terms:
+            at = (who.from_file or 0) + 8 * (who.from_rank or 0)
+            stands = (who.piece, at, who.side)
+            statement = Description("piece_on", who.piece, target=at, target_for_black=at, side=who.side)
+            yield Phrase(start, place, (statement,), who.terms, stands=stands)
+        if not who.bare_file:
+            yield from self._goes(start, place, base, who.terms)
+        yield from self._takes(start, place, base, who)
+        if not who.bare_file:
+            for promoting in self.atoms.at(self._past_fillers(place), "promoting"):
+                move = replace(base, form="promoting", piece="P", promotion=promoting.value)
+                yield Phrase(start, promoting.end, (move,), who.terms)
+            for castle in self.atoms.at(self._past_fillers(place), "castle"):
+                if who.piece == "K":
+                    yield Phrase(start, castle.end, (Description("castle", castle=castle.value, side=who.side),))
+
+    def _goes(self, start: int, place: int, base: Description, terms: Terms) -> Iterator[Phrase]:
+        near = place
+        for end, way, verbs, only_on in self._ways(place):
+            if end - start > _LONGEST_PHRASE:
+                continue
+            for after, target, heard in self._squares(end, True):
+                form = "piece_square" if not verbs else "piece_on_square" if only_on else "piece_to"
+                move = replace(base, form=form, target=target[0], target_for_black=target[1], way=way)
+                for last, done in self._tails(after, move):
+                    yield Phrase(start, last, (done,), terms + heard)
+            if verbs and not only_on and end > near and self._verb_ends(end) and not terms:
+                move = replace(base, form="piece_moves", way=way)
+                for last, done in self._tails(end, move):
+                    yield Phrase(start, last, (done,), terms)
+        for check in self.atoms.at(self._past_fillers(place), "checking"):
+            move = replace(base, form="piece_checks", check=True)
+            yield Phrase(start, check.end, (move,), terms)
+            for after, target, heard in self._check_squares(check.end):
+                yield Phrase(start, after, (replace(move, target=target[0], target_for_black=target[1]),), terms + heard)
+
+    def _ways(self, place: int) -> Iterator[tuple[int, str, int, bool]]:
+        """Ways from the piece to its square: (end, direction, number of verbs, whether only "on" stood there)."""
+        seen = {(place, "", 0, False)}
+        frontier = list(seen)
+        while frontier:
+            state = frontier.pop()
+            yield state
+            at, way, verbs, _ = state
+            if verbs >= 4 or at - place > 8:
+                continue
+            steps = [(a.end, a.value if a.value in _DIRECTIONS else way, verbs + 1, False) for a in self.atoms.at(at, "go")]
+            skipped = self._past_fillers(at)
+            if skipped > at:
+                steps.append((skipped, way, verbs, state[3]))
+            for link in self.atoms.at(at, "link"):
+                if link.value == "on":
+                    steps.append((link.end, way, max(verbs, 1), verbs == 0))
+                if link.value == "from":
+                    for where in self.atoms.at(link.end, "square"):
+                        steps.append((where.end, way, max(verbs, 1), False))
+            for step in steps:
+                if step not in seen:
+                    seen.add(step)
+                    frontier.append(step)
+
+    def _verb_ends(self, end: int) -> bool:
+        """Whether the words before `end` can close a move: "retreats" can, "back to" needs its square."""
+        last = self.tokens[end - 1].text
+        return last not in ("to", "into", "onto", "in", "at", "from", "on", "towards")
+
+    def _takes(self, start: int, place: int, base: Description, who: _Subject) -> Iterator[Phrase]:
+        at = self._past_fillers(place)
+        kinds = ("take",) if who.bare_file else ("take", "take_heard")
+        for kind in kinds:
+            for take in self.atoms.at(at, kind):
+                if who.bare_file and who.from_file == 0 and self.tokens[start].text == "a" and take.value != "take":
+                    continue
+                move = replace(base, form="piece_takes", capture=True)
+                terms = who.terms + take.terms
+                for end, done, more in self._objects(take.end, move):
+                    form = ("file" if who.bare_file else "piece") + done.form.removeprefix("piece")
+                    for last, finished in self._tails(end, replace(done, form=form)):
+                        yield Phrase(start, last, (finished,), terms + more)
+
+    def _without_subject(self, start: int) -> Iterator[Phrase]:
+        for take in self.atoms.at(start, "take"):
+            if take.value == "trade":
+                yield from self._trades(start, take)
+                continue
+            form = "retakes" if take.value == "retake" else "takes"
+            for end, done, more in self._objects(take.end, Description("piece_takes", capture=True)):
+                done = replace(done, form=form + done.form.removeprefix("piece_takes"))
+                for last, finished in self._tails(end, done):
+                    yield Phrase(start, last, (finished,), more)
+        for end, target, heard in self._squares(start, False):
+            move = Description("square", target=target[0], target_for_black=target[1])
+            if "descriptive" in (name for name, _ in heard):
+                move = replace(move, piece="P")
+            for last, done in self._tails(end, move):
+                yield Phrase(start, last, (done,), heard)
+        for go in self.atoms.at(start, "go"):
+            if go.value == "push":
+                for det in (go.end, go.end + 1):
+                    for piece in self._pieces(det):
+                        if piece.value == "P":
+                            yield Phrase(start, piece.end, (Description("pushes", piece="P", way="up"),))
+                yield Phrase(start, go.end, (Description("pushes", piece="P", way="up"),))
+            way = go.value if go.value in _DIRECTIONS else ""
+            for end, further, _, _ in self._ways(go.end):
+                for after, target, heard in self._squares(end, False):
+                    form = "push_square" if go.value == "push" else "go_square"
+                    move = Description(form, target=target[0], target_for_black=target[1], way=further or way)
+                    for last, done in self._tails(after, move):
+                        yield Phrase(start, last, (done,), heard)
+            if way == "back":
+                yield Phrase(start, go.end, (Description("moves", way=way),))
+        for check in self.atoms.at(start, "checking"):
+            yield Phrase(start, check.end, (Description("check", check=True),))
+            for after, target, heard in self._check_squares(check.end):
+                move = Description("check_square", target=target[0], target_for_black=target[1], check=True)
+                for last, done in self._tails(after, move):
+                    yield Phrase(start, last, (done,), heard)
+            for last, done in self._with(check.end, Description("check_with", check=True)):
+                yield Phrase(start, last, (done,))
+        for promoting in self.atoms.at(start, "promoting"):
+            yield Phrase(start, promoting.end, (Description("promoting", piece="P", promotion=promoting.value),))
+        for promote in self.atoms.at(start, "promote"):
+            if self.tokens[start].text.startswith(("promot", "underpromot", "becom", "turn")):
+                for piece in self._pieces(promote.end):
+                    if piece.value in "QRBN":
+                        move = Description("promoting", piece="P", promotion=piece.value)
+                        for last, done in self._tails(piece.end, move):
+                            yield Phrase(start, last, (done,))
+
+    def _trades(self, start: int, trade: Atom) -> Iterator[Phrase]:
+        at = trade.end
+        for link in self.atoms.at(at, "link"):
+            if link.value == "det":
+                at = link.end
+        for end, who in self._subjects(at):
+            if not who.bare_file and not who.placed and who.piece not in ("K", ""):
+                first = Description("trades", piece=who.piece, capture=True, captured=who.piece)
+                yield Phrase(start, end, (first, Description("retakes", capture=True)))
+                yield Phrase(start, end, (first,))
+
+    # --- where to --------------------------------------------------------------------------------------------
+
+    def _squares(self, place: int, strong: bool) -> Iterator[tuple[int, tuple[int, int], Terms]]:
+        """Squares that start here: (end, (for White, for Black), terms). Sounds only count after a piece or a verb."""
+        place = self._past_fillers(place) if strong else place
+        kinds = ("square", "square_heard") if strong else ("square",)
+        for kind in kinds:
+            for atom in self.atoms.at(place, kind):
+                at = square(atom.value)
+                yield atom.end, (at, at), atom.terms
+        for atom in self.atoms.at(place, "squares"):
+            at = square(atom.value)
+            yield atom.end, (at, at ^ 56), atom.terms
+
+    def _check_squares(self, place: int) -> Iterator[tuple[int, tuple[int, int], Terms]]:
+        for link in self.atoms.at(place, "link"):
+            if link.value == "on":
+                yield from self._squares(link.end, True)
+
+    def _objects(self, place: int, move: Description) -> Iterator[tuple[int, Description, Terms]]:
+        """What is captured: a square, a piece, a file, something unnamed, or nothing said."""
+        yield place, move, ()
+        at = self._past_fillers(place)
+        for link in self.atoms.at(at, "link"):
+            if link.value == "on":
+                at = link.end
+        for end, target, heard in self._squares(at, True):
+            yield end, replace(move, form="piece_takes_square", target=target[0], target_for_black=target[1]), heard
+        heard_files = [] if at < len(self.tokens) and self.tokens[at].text in self.words.single else self.atoms.at(at, "file_heard")
+        for file in [*self.atoms.at(at, "file"), *heard_files]:
+            if not (file.value == "a" and self.tokens[at].text == "a") or move.piece == "P":
+                yield file.end, replace(move, form="piece_takes_file", to_file=_file(file.value)), file.terms
+        for pronoun in self.atoms.at(at, "object"):
+            yield pronoun.end, replace(move, form="piece_takes"), ()
+        for end, victim in self._subjects(at):
+            if victim.bare_file or not victim.piece:
+                continue
+            taken = replace(move, form="piece_takes_piece", captured=victim.piece)
+            if victim.placed:
+                spot = (victim.from_file or 0) + 8 * (victim.from_rank or 0)
+                taken = replace(taken, target=spot, target_for_black=spot)
+            elif victim.from_file is not None:
+                taken = replace(taken, to_file=victim.from_file)
+            yield end, taken, victim.terms
+
+    # --- what follows the square -----------------------------------------------------------------------------
+
+    def _tails(self, place: int, move: Description) -> Iterator[tuple[int, Description]]:
+        """The move with and without what may follow it: "with check", "with the pawn", "equals queen"."""
+        yield place, move
+        if place > 0 and place <= len(self.tokens) and self.tokens[place - 1].stop:
+            return
+        yield from self._checks(place, move)
+        for end, done in self._with(place, move):
+            yield end, done
+            yield from self._checks(end, done)
+        at = self._past_fillers(place)
+        for promote in self.atoms.at(at, "promote"):
+            for piece in self._pieces(promote.end):
+                if piece.value in "QRBN" and _may_promote(move):
+                    done = replace(move, promotion=piece.value)
+                    yield piece.end, done
+                    yield from self._checks(piece.end, done)
+        for promoting in [*self.atoms.at(at, "promoting"), *self.atoms.at(at + 1, "promoting")]:
+            if _may_promote(move):
+                yield promoting.end, replace(move, promotion="Q")
+        for piece in self.atoms.at(place, "piece"):
+            if piece.value in ("Q", "R", "B", "N") and _may_promote(move) and move.target is not None:
+                yield piece.end, replace(move, promotion=piece.value)
+
+    def _checks(self, place: int, move: Description) -> Iterator[tuple[int, Description]]:
+        at = self._past_fillers(place)
+        for check in self.atoms.at(at, "check"):
+            yield check.end, replace(move, check=check.value != "mate", mate=check.value == "mate")
+
+    def _with(self, place: int, move: Description) -> Iterator[tuple[int, Description]]:
+        if move.piece not in ("", "P") or (move.piece and move.form != "symbols"):
+            return
+        for link in self.atoms.at(place, "link"):
+            if link.value == "with":
+                for end, who in self._subjects(link.end):
+                    if not who.bare_file and who.piece:
+                        done = replace(
+                            move, form=move.form + "_with", piece=who.piece, from_file=who.from_file,
+                            from_rank=who.from_rank, side=who.side, shade=who.shade, wing=who.wing,
+                        )  # fmt: skip
+                        yield end, done
+                        for on in self.atoms.at(end, "link"):
+                            if on.value == "on" and done.target is None:
+                                for after, target, _ in self._squares(on.end, True):
+                                    yield after, replace(done, target=target[0], target_for_black=target[1])
+
+    def _past_fillers(self, place: int) -> int:
+        for _ in range(3):
+            ends = [link.end for link in self.atoms.at(place, "link") if link.value == "filler"]
+            if not ends:
+                break
+            place = max(ends)
+        return place
+
+
+def _may_promote(move: Description) -> bool:
+    last = move.target is None or move.target // 8 in (0, 7)
+    return last and not move.castle and move.piece in ("", "P") and not move.form.startswith(("takes_with", "check"))
+
+
+def _file(name: str) -> int:
+    return ord(name) - ord("a")

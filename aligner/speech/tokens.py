@@ -1,0 +1,127 @@
+"""Words into tokens: a blank spaCy pipeline with tokenizer rules of our own.
+
+Captioners write "Nf3", "N f3", "F-3", "Knightf3", "e8=Q", "O-O"; recognisers write neither capitals nor full stops.
+A token is lower case, keeps moves in symbols whole, and remembers its word; punctuation becomes a flag.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+from aligner.captions.words import Word
+
+if TYPE_CHECKING:
+    from spacy.tokenizer import Tokenizer
+    from spacy.vocab import Vocab
+
+SYMBOLS = re.compile(
+    r"(?:[KQRBN][a-h]?[1-8]?[-x:]?[a-h][1-8]|[a-h][1-8]?[x:][a-h][1-8]|[a-h][1-8][-–][a-h][1-8]|[a-h][1-8]"
+    r"|[Oo0](?:[-–][Oo0]){1,2})(?:=?\(?[QRBN]\)?)?(?:e\.p\.)?[+#]{0,2}[!?]{0,2}"
+)
+"""Moves in symbols, algebraic notation of the FIDE Laws of Chess, appendix C, and the usual breakage."""
+
+_FULL_STOP = re.compile(r"[.!?…]+$")
+_COMMA = re.compile(r"[,;:–—]$")
+_PIECE_NAMES = "king|queen|rook|bishop|knight|pawn"
+
+
+@dataclass(frozen=True, slots=True)
+class Token:
+    """One token of the talk.
+
+    Attributes:
+        text: lower case, with straight apostrophes.
+        raw: as written, for moves in symbols, where a capital letter tells the bishop from the b-file.
+        word: index of the word it stands in.
+        stop: a sentence ends after it, as far as punctuation tells.
+        comma: a comma or the like stands after it.
+        gap: silence before it in milliseconds.
+    """
+
+    text: str
+    raw: str
+    word: int
+    stop: bool = False
+    comma: bool = False
+    gap: int = 0
+
+
+@lru_cache(maxsize=1)
+def tokenizer() -> Tokenizer:
+    """The tokenizer of spaCy's blank pipeline, with rules for chess."""
+    from spacy.tokenizer import Tokenizer
+    from spacy.util import compile_infix_regex
+    from spacy.vocab import Vocab
+
+    prefix = re.compile(r"""^(?:["“”'‘’(\[<{*…>]|\d{1,3}\.{1,3}(?=[A-Za-z]))""")
+    suffix = re.compile(r"""(?:[.,;:!?…"”)\]}>*]|(?<=\w)['’])$""")
+    infix = compile_infix_regex(
+        [
+            rf"(?i:(?<=king)|(?<=queen)|(?<=rook)|(?<=bishop)|(?<=knight)|(?<=pawn))(?=[a-hA-H][1-8]\b)",
+            r"(?<=[A-Za-z0-9])[-–—](?=[A-Za-z0-9])",
+            r"[,;/—…]|(?<=[a-z])\.(?=[A-Za-z])|\.{2,}",
+        ]
+    )
+    return Tokenizer(
+        Vocab(),
+        prefix_search=prefix.search,
+        suffix_search=suffix.search,
+        infix_finditer=infix.finditer,
+        token_match=SYMBOLS.fullmatch,
+    )
+
+
+def vocabulary() -> Vocab:
+    """The vocabulary that the tokenizer and the matchers share."""
+    vocab: Vocab = tokenizer().vocab
+    return vocab
+
+
+def split(text: str) -> list[str]:
+    """The tokens of a phrase, lower case, without punctuation (for the lexicon's phrases)."""
+    return [normal(piece.text) for piece in tokenizer()(text) if _spoken(piece.text)]
+
+
+def normal(text: str) -> str:
+    """Lower case, with the typesetter's apostrophes made straight."""
+    return text.replace("’", "'").replace("‘", "'").lower()
+
+
+def _spoken(text: str) -> bool:
+    return any(letter.isalnum() for letter in text) or text == "="
+
+
+def tokenise(words: Sequence[Word]) -> list[Token]:
+    """The tokens of a talk, in order.
+
+    A square broken by a hyphen ("F-3") comes back as one token; other hyphens part their halves.
+    """
+    tokens: list[Token] = []
+    before = 0
+    for index, pieces in enumerate(_pieces(words)):
+        word = words[index]
+        gap = max(word.start - before, 0) if tokens else 0
+        before = word.end
+        stop, comma = bool(_FULL_STOP.search(word.text.rstrip("\"'”’)"))), bool(_COMMA.search(word.text))
+        spoken = [piece for piece in pieces if _spoken(piece)]
+        for place, piece in enumerate(spoken):
+            last = place == len(spoken) - 1
+            tokens.append(Token(normal(piece), piece, index, stop and last, comma and last, 0 if place else gap))
+    return tokens
+
+
+def _pieces(words: Sequence[Word]) -> Iterable[list[str]]:
+    cut = tokenizer()
+    seen: dict[str, list[str]] = {}
+    for word in words:
+        pieces = seen.get(word.text)
+        if pieces is None:
+            text = word.text
+            broken = re.fullmatch(r"\W*([A-Ha-h])[-–]([1-8])(\W*)", text)
+            pieces = [broken[1] + broken[2]] if broken else [piece.text for piece in cut(text)]
+            seen[text] = pieces
+        yield pieces
