@@ -117,10 +117,11 @@ def best_path(state: State) -> list[tuple[State, Decision]]:
     return path[::-1]
 
 
-def weights(ends: list[State]) -> list[tuple[State, State, Decision, float]]:
+def weights(ends: list[State], sharpness: float = 1.0) -> list[tuple[State, State, Decision, float]]:
     """Every surviving way through: (state before, state after, decision, probability), by forward and backward sums.
 
-    Probabilities are those of a log-linear model whose scores are the costs (Lafferty et al. 2001, forward-backward).
+    Probabilities are those of a log-linear model whose scores are the costs times the sharpness (Lafferty et al. 2001,
+    forward-backward).
     """
     order: list[State] = []
     seen: set[int] = set()
@@ -138,9 +139,9 @@ def weights(ends: list[State]) -> list[tuple[State, State, Decision, float]]:
     forward: dict[int, float] = {}
     for state in order:
         if not state.arcs:
-            forward[id(state)] = -state.cost
+            forward[id(state)] = -state.cost * sharpness
         else:
-            forward[id(state)] = _log_sum([forward[id(before)] - decision.cost for before, decision in state.arcs])
+            forward[id(state)] = _log_sum([forward[id(before)] - decision.cost * sharpness for before, decision in state.arcs])
     total = _log_sum([forward[id(end)] for end in ends])
     backward: dict[int, float] = {id(end): 0.0 for end in ends}
     found = []
@@ -149,7 +150,7 @@ def weights(ends: list[State]) -> list[tuple[State, State, Decision, float]]:
         if behind is None:
             continue
         for before, decision in state.arcs:
-            through = behind - decision.cost
+            through = behind - decision.cost * sharpness
             old = backward.get(id(before))
             backward[id(before)] = through if old is None else _log_sum([old, through])
             found.append((before, state, decision, exp(min(forward[id(before)] + through - total, 0.0))))

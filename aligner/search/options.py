@@ -343,13 +343,13 @@ class Options:
                     seen.add(base.number)
                     yield from self._branches("focus", state, base, state.focus, spoken, ())
         for end in state.trail[:2]:
-            node: LineNode | None = end
+            left: LineNode | None = end
             last = end
             steps = 0
-            while node is not None and steps < _FARTHEST_BACK and node.number not in seen and node is not node.fork:
-                seen.add(node.number)
-                yield from self._branches("part_way", state, node, last, spoken, (("part_way_steps", log(1 + steps)),))
-                last, node, steps = node, node.parent, steps + 1
+            while left is not None and steps < _FARTHEST_BACK and left.number not in seen and left is not left.fork:
+                seen.add(left.number)
+                yield from self._branches("part_way", state, left, last, spoken, (("part_way_steps", log(1 + steps)),))
+                last, left, steps = left, left.parent, steps + 1
 
     def _branches(
         self, kind: str, state: State, node: LineNode, child: LineNode, spoken: Spoken, more: Terms

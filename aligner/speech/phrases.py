@@ -161,9 +161,9 @@ class _Grammar:
             subject = replace(before, piece=piece.value, terms=before.terms + piece.terms)
             yield from self._after_piece(piece.end, subject)
         for joined in self.atoms.at(place, "piece_file"):
-            name, file = joined.value.split()
-            letter = {"knight": "N"}.get(name, name[0].upper())
-            yield joined.end, replace(before, piece=letter, from_file=ord(file) - ord("a"), terms=joined.terms)
+            name, letter = joined.value.split()
+            piece_letter = {"knight": "N"}.get(name, name[0].upper())
+            yield joined.end, replace(before, piece=piece_letter, from_file=_file(letter), terms=joined.terms)
         for where in self.atoms.at(place, "square"):
             for piece in self._pieces(where.end):
                 at = square(where.value)
@@ -171,9 +171,7 @@ class _Grammar:
                     piece.end,
                     replace(before, piece=piece.value, from_file=at % 8, from_rank=at // 8, placed=True, terms=piece.terms),
                 )
-        for file in self.atoms.at(place, "file"):
-            if file.value == "a" and self.tokens[place].text == "a" and before.definite is False:
-                pass  # "a rook": the article or the file; both are kept
+        for file in self.atoms.at(place, "file"):  # "a rook" is the article's or the file's; both are kept
             for piece in self._pieces(file.end):
                 yield piece.end, replace(before, piece=piece.value, from_file=_file(file.value), terms=piece.terms)
             yield file.end, replace(before, piece="P", from_file=_file(file.value), bare_file=True)

@@ -1,0 +1,80 @@
+"""What goes to the terminal: text made safe, times as people read them, progress, standard output."""
+
+from __future__ import annotations
+
+import os
+import sys
+import unicodedata
+from collections.abc import Callable
+
+BROKEN_PIPE_STATUS = 141
+"""Exit status where the reader of standard output has gone: 128 + SIGPIPE, as shells report it."""
+
+_WIDTH = len("aligning 100%")
+
+
+def clean(text: str) -> str:
+    """The text on one line, without what could steer a terminal or turn its writing direction.
+
+    Control characters and line and paragraph separators become spaces, format and surrogate characters are dropped
+    (Unicode categories Cc, Zl, Zp, Cf, Cs), and runs of white space become one space.
+    """
+    if text.isprintable() and "  " not in text:
+        return text.strip()
+    kept = (" " if unicodedata.category(sign) == "Cc" else sign for sign in text)
+    return " ".join("".join(sign for sign in kept if unicodedata.category(sign) not in ("Cf", "Cs")).split())
+
+
+def clock(seconds: float) -> str:
+    """A time as m:ss, or h:mm:ss from one hour on; fractions are cut, so that the moment is never missed."""
+    whole = max(0, int(seconds))
+    minutes, rest = divmod(whole, 60)
+    hours, minutes = divmod(minutes, 60)
+    return f"{hours}:{minutes:02d}:{rest:02d}" if hours else f"{minutes}:{rest:02d}"
+
+
+def say(text: str) -> None:
+    """Print to standard error; silent where nobody listens there any more."""
+    try:
+        print(text, file=sys.stderr, flush=True)
+    except UnicodeEncodeError:
+        print(text.encode("ascii", "replace").decode("ascii"), file=sys.stderr, flush=True)
+    except (OSError, ValueError):
+        pass
+
+
+def put(text: str) -> None:
+    """Write to standard output as UTF-8, whatever the terminal's own encoding.
+
+    Raises:
+        BrokenPipeError: nobody reads it any more.
+    """
+    sys.stdout.flush()
+    sys.stdout.buffer.write(text.encode("utf-8", errors="replace"))
+    sys.stdout.buffer.flush()
+
+
+def close_output() -> None:
+    """Point standard output at nothing, so that Python's own last flush into a broken pipe is not reported."""
+    try:
+        null = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(null, sys.stdout.fileno())
+    except (OSError, ValueError):
+        pass
+
+
+def progress_on_terminal() -> Callable[[float], None] | None:
+    """A function that shows how much is done (0 to 1) on standard error, or None where that is no terminal."""
+    if not sys.stderr.isatty():
+        return None
+    shown = -1
+
+    def show(done: float) -> None:
+        nonlocal shown
+        percent = min(100, max(0, int(done * 100)))
+        if percent != shown:
+            shown = percent
+            line = f"aligning {percent}%" if percent < 100 else ""
+            print(f"\r{line:<{_WIDTH}}\r", end="", file=sys.stderr, flush=True)
+
+    return show

@@ -1,0 +1,99 @@
+"""The whole way in one call: captions, and the score where there is one, to the record."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+import chess
+
+from aligner.captions.words import Captions
+from aligner.errors import MismatchError, ScoreError
+from aligner.pgn.score import Score
+from aligner.prices.prices import read_prices
+from aligner.record.model import Record, Recording, SpokenWord
+from aligner.search.evidence import Evidence, agreement
+from aligner.search.reading import read
+from aligner.speech.listen import Speech, listen
+from aligner.tree.build import build_game
+
+
+def align(
+    captions: Captions,
+    scores: Sequence[Score] = (),
+    *,
+    start_fen: str | None = None,
+    game_number: int | None = None,
+    title: str | None = None,
+    url: str | None = None,
+    force: bool = False,
+    prices: Path | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Record:
+    """Align a talk with its game.
+
+    Args:
+        captions: of the talk.
+        scores: the game's score; of several the one that fits the talk is taken.
+        start_fen: where there is no score, the position the game starts from; None for the usual one.
+        game_number: 1-based place of the score to take.
+        title: of the talk.
+        url: of the recording.
+        force: align even where captions and score do not belong together.
+        prices: a price file of one's own.
+        progress: told the share done, 0 to 1.
+
+    Raises:
+        MismatchError: captions and score do not belong together, or the captions hold no game.
+        ScoreError: there is no game of that number.
+        InputError: the price file cannot be used.
+    """
+    speech = listen(captions.words)
+    notes: list[str] = [f"line {problem.line}: {problem.message}" for problem in captions.problems]
+    score: Score | None = None
+    if scores:
+        score, evidence = _choose(speech, scores, game_number)
+        if len(scores) > 1 and game_number is None:
+            notes.append(f"Of {len(scores)} games in the score, game {score.number} fits the talk: {evidence.sentence()}")
+        if not evidence.fits:
+            if not force:
+                raise MismatchError(
+                    f"these captions and this score do not belong together: {evidence.sentence()} "
+                    "Give the right score, or --force to align them all the same.",
+                    captions.name,
+                )
+            notes.append(f"Captions and score seem not to belong together: {evidence.sentence()}")
+    fen = score.start_fen if score else start_fen or chess.STARTING_FEN
+    moves = score.moves if score else ()
+    reading = read(speech, chess.Board(fen), moves, read_prices(prices, "score" if moves else "talk"), progress=progress)
+    headers = dict(score.headers) if score else {"Result": "*"}
+    game = build_game(speech, reading, fen, headers, bool(moves))
+    if not any(mention.nodes for mention in game.mentions) and not moves:
+        raise MismatchError(
+            f"no game was found in these captions ({len(captions.words)} words): no move in them can be played from "
+            "the start position. Give the score with --game, or the start position with --fen.",
+            captions.name,
+        )
+    recording = Recording(
+        captions=captions.name,
+        title=title,
+        url=url,
+        seconds=captions.duration / 1000,
+        words=len(captions.words),
+        fingerprint=hashlib.sha256(captions.source.encode("utf-8", "surrogatepass")).hexdigest(),
+    )
+    words = tuple(SpokenWord(w.text, w.start / 1000, w.end / 1000, w.speaker, w.cue) for w in captions.words)
+    return Record(recording, (game,), words, notes=tuple(notes))
+
+
+def _choose(speech: Speech, scores: Sequence[Score], game_number: int | None) -> tuple[Score, Evidence]:
+    """The score to take, and how well it agrees with the talk."""
+    if game_number is not None:
+        chosen = [score for score in scores if score.number == game_number]
+        if not chosen:
+            raise ScoreError(f"there is no game {game_number}; the file holds {len(scores)}. Choose 1 to {len(scores)}.")
+        return chosen[0], agreement(speech, chosen[0].start_fen, chosen[0].moves)
+    rated = [(agreement(speech, score.start_fen, score.moves), score) for score in scores]
+    evidence, score = max(rated, key=lambda pair: (pair[0].matched, pair[0].share))
+    return score, evidence

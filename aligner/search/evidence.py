@@ -1,0 +1,89 @@
+"""Does a score belong to a talk? The longest run of the score's moves that the talk speaks of in order."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import chess
+
+from aligner.search.lines import Lines
+from aligner.search.matching import compare
+from aligner.speech.listen import Speech
+
+_PLAIN = frozenset(
+    {"piece_to", "piece_square", "piece_takes_square", "file_takes_square", "symbols", "square", "castle", "takes_square"}
+)
+_LEAST_SHARE = 0.3
+"""Talks and the wrong score share less than this of their moves in order; talks and their own score, more."""
+_FEWEST = 6
+"""With fewer moves to go by, nothing is said against a score."""
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """How a talk and a score agree.
+
+    Attributes:
+        matched: the score's moves spoken of in order.
+        plies: the score's moves.
+        spoken: phrases in the talk that name a move plainly.
+    """
+
+    matched: int
+    plies: int
+    spoken: int
+
+    @property
+    def share(self) -> float:
+        """Of the moves that could have been spoken of, the share that was."""
+        return self.matched / max(min(self.plies, self.spoken), 1)
+
+    @property
+    def fits(self) -> bool:
+        """Whether talk and score may belong together."""
+        return self.spoken < _FEWEST or self.plies < _FEWEST or self.share >= _LEAST_SHARE
+
+    def sentence(self) -> str:
+        """For the user."""
+        return f"{self.matched} of the score's {self.plies} moves are spoken of in order ({self.spoken} moves are named in the talk)."
+
+
+def agreement(speech: Speech, start_fen: str, moves: Sequence[str]) -> Evidence:
+    """How a talk and a score agree: the longest chain of exact descriptions of the score's moves, in order.
+
+    Time grows with phrases times moves; patience sorting (Fredman 1975) finds the chain.
+    """
+    lines = Lines(chess.Board(start_fen), moves)
+    by_target: dict[int, list[int]] = {}
+    castlings: list[int] = []
+    for ply, move in enumerate(lines.score_moves):
+        by_target.setdefault(move.to_square, []).append(ply)
+        if lines.score[ply].board.is_castling(move):
+            castlings.append(ply)
+    piles: list[int] = []
+    spoken = 0
+    for stretch in speech.stretches:
+        phrase = stretch.spoken[0].phrase
+        said = phrase.moves[0]
+        if said.form not in _PLAIN or stretch.spoken[0].inside or phrase.terms:
+            continue
+        spoken += said.form != "square"
+        plies = castlings if said.castle else by_target.get(said.target if said.target is not None else -1, [])
+        hits = []
+        for ply in plies:
+            fit = compare(lines.score[ply], lines.score_moves[ply], said)
+            if fit is not None and not fit.slips and not (said.form == "square" and _names_piece(lines, ply)):
+                hits.append(ply)
+        for ply in reversed(hits):
+            place = bisect_left(piles, ply)
+            if place == len(piles):
+                piles.append(ply)
+            else:
+                piles[place] = ply
+    return Evidence(len(piles), len(moves), spoken)
+
+
+def _names_piece(lines: Lines, ply: int) -> bool:
+    return lines.score[ply].board.piece_type_at(lines.score_moves[ply].from_square) != chess.PAWN
