@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 import chess
@@ -49,11 +49,13 @@ def align(
         ScoreError: there is no game of that number.
         InputError: the price file cannot be used.
     """
-    speech = listen(captions.words)
+    speech = listen(captions.words, _names(scores))
     notes: list[str] = [f"line {problem.line}: {problem.message}" for problem in captions.problems]
     score: Score | None = None
+    cast: Mapping[str, bool] = {"white": True, "black": False}
     if scores:
         score, evidence = _choose(speech, scores, game_number)
+        cast = evidence.cast
         if len(scores) > 1 and game_number is None:
             notes.append(f"Of {len(scores)} games in the score, game {score.number} fits the talk: {evidence.sentence()}")
         if not evidence.fits:
@@ -66,7 +68,8 @@ def align(
             notes.append(f"Captions and score seem not to belong together: {evidence.sentence()}")
     fen = score.start_fen if score else start_fen or chess.STARTING_FEN
     moves = score.moves if score else ()
-    reading = read(speech, chess.Board(fen), moves, read_prices(prices, "score" if moves else "talk"), progress=progress)
+    board, mode_prices = chess.Board(fen), read_prices(prices, "score" if moves else "talk")
+    reading = read(speech, board, moves, mode_prices, cast=cast, progress=progress)
     headers = dict(score.headers) if score else {"Result": "*"}
     game = build_game(speech, reading, fen, headers, bool(moves))
     if not any(mention.nodes for mention in game.mentions) and not moves:
@@ -85,6 +88,11 @@ def align(
     )
     words = tuple(SpokenWord(w.text, w.start / 1000, w.end / 1000, w.speaker, w.cue) for w in captions.words)
     return Record(recording, (game,), words, notes=tuple(notes))
+
+
+def _names(scores: Sequence[Score]) -> list[str]:
+    """The players' names, as far as the scores tell."""
+    return [score.headers.get(side, "") for score in scores for side in ("White", "Black")]
 
 
 def _choose(speech: Speech, scores: Sequence[Score], game_number: int | None) -> tuple[Score, Evidence]:

@@ -57,18 +57,22 @@ def align(
     # what follows loads slowly; help and usage errors never wait for it
     from aligner.captions import read_captions
     from aligner.cli.summary import summarise
-    from aligner.pgn import read_scores, write_pgn
+    from aligner.pgn.fen import parse_fen
+    from aligner.pgn.reader import read_scores
+    from aligner.pgn.writer import write_pgn
     from aligner.record.document import record_to_json
 
+    start_fen = parse_fen(fen) if fen is not None else None
     talk = read_captions(captions)
     scores = read_scores(game) if game is not None else ()
 
+    # spaCy loads slowest of all: only once the input has been found usable
     from aligner.pipeline import align as align_talk
 
     record = align_talk(
         talk,
         scores,
-        start_fen=fen,
+        start_fen=start_fen,
         game_number=game_number,
         title=title,
         url=media,

@@ -15,7 +15,7 @@ import typer
 
 from aligner import __version__
 from aligner.cli.align import align
-from aligner.cli.terminal import BROKEN_PIPE_STATUS, clean, close_output, say
+from aligner.cli.terminal import BROKEN_PIPE_STATUS, ReaderGone, clean, say
 from aligner.errors import AlignerError
 
 COMMANDS: tuple[Callable[..., None], ...] = (align,)
@@ -74,8 +74,7 @@ def run(arguments: Sequence[str]) -> int:
         return _told(_usage(error), USAGE_STATUS)
     except (KeyboardInterrupt, typer.Abort):
         return INTERRUPTED_STATUS
-    except BrokenPipeError:
-        close_output()
+    except ReaderGone:
         return BROKEN_PIPE_STATUS
     except Exception as error:
         if os.environ.get("ALIGNER_TRACEBACK"):

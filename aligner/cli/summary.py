@@ -140,7 +140,7 @@ def _doubtful(mentions: tuple[Mention, ...]) -> list[Mention]:
 
 
 def _doubt(game: Game, mention: Mention, nodes: Mapping[int, Node]) -> str:
-    words = clean(mention.text)
+    words = clean(mention.text).rstrip(",.;:!?")
     if len(words) > _WORDS_SHOWN:
         words = words[:_WORDS_SHOWN].rsplit(" ", 1)[0] + " ..."
     decided = " ".join(move_name(game, nodes[node].ply, nodes[node].san) for node in mention.nodes if node in nodes)
@@ -153,7 +153,7 @@ def _rival(game: Game, rival: Alternative, nodes: Mapping[int, Node]) -> str:
     if rival.uci is None:
         return f"no move {rival.confidence:.2f}"
     before = nodes.get(rival.parent) if rival.parent is not None else None
-    name = move_name(game, before.ply + 1, rival.san) if before is not None else rival.san
+    name = move_name(game, before.ply + 1, rival.san) if before is not None else f"{rival.san} elsewhere"
     return f"{name} {rival.confidence:.2f}"
 
 

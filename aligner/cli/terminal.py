@@ -6,11 +6,18 @@ import os
 import sys
 import unicodedata
 from collections.abc import Callable
+from contextlib import suppress
+
+from aligner.errors import InputError
 
 BROKEN_PIPE_STATUS = 141
 """Exit status where the reader of standard output has gone: 128 + SIGPIPE, as shells report it."""
 
 _WIDTH = len("aligning 100%")
+
+
+class ReaderGone(Exception):
+    """Nobody reads standard output any more; no fault of anyone's."""
 
 
 def clean(text: str) -> str:
@@ -47,20 +54,26 @@ def put(text: str) -> None:
     """Write to standard output as UTF-8, whatever the terminal's own encoding.
 
     Raises:
-        BrokenPipeError: nobody reads it any more.
+        ReaderGone: nobody reads it any more.
+        InputError: it cannot be written.
     """
-    sys.stdout.flush()
-    sys.stdout.buffer.write(text.encode("utf-8", errors="replace"))
-    sys.stdout.buffer.flush()
-
-
-def close_output() -> None:
-    """Point standard output at nothing, so that Python's own last flush into a broken pipe is not reported."""
     try:
-        null = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(null, sys.stdout.fileno())
-    except (OSError, ValueError):
-        pass
+        sys.stdout.flush()
+        sys.stdout.buffer.write(text.encode("utf-8", errors="replace"))
+        sys.stdout.buffer.flush()
+    except BrokenPipeError:
+        _close_output()
+        raise ReaderGone from None
+    except OSError as error:
+        _close_output()
+        what = f"standard output cannot be written ({error.strerror}); name a file with -o."
+        raise InputError(what) from None
+
+
+def _close_output() -> None:
+    # else Python's own last flush would fail again, and say so
+    with suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def progress_on_terminal() -> Callable[[float], None] | None:

@@ -22,7 +22,7 @@ _ORTHODOX = {"", "standard", "normal", "chess", "orthodox", "from position", "ch
 # "ep", and judgements glued to a move like "+-"; check and mate marks go too, for they tell no moves apart.
 _SUFFIX = re.compile(r"(?:ep)?[^0-9A-Za-z]*$")
 _MARKS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
-_CONTROL = re.compile("[\x00-\x08\x0e-\x19\x1b-\x1f]")
+_NOT_TEXT = "this is not text, so no PGN; name the PGN file, saved as UTF-8."
 _NO_GAME = "no game was found in it; a PGN holds tag pairs like [White \"Name\"] and moves like '1. e4 e5'"
 
 
@@ -41,6 +41,8 @@ def read_scores(path: Path) -> tuple[Score, ...]:
             if not head.strip():
                 raise ScoreError("the file is empty; give a PGN with a game in it.", name)
             encoding = next((encoding for mark, encoding in _MARKS if head.startswith(mark)), "utf-8")
+            if encoding != "utf-16" and b"\0" in head:
+                raise ScoreError(_NOT_TEXT, name)
             with io.TextIOWrapper(file, encoding, "strict" if encoding == "utf-16" else "surrogateescape") as lines:
                 return _scores(_text(lines, name), name)
     except FileNotFoundError:
@@ -72,9 +74,8 @@ def parse_scores(text: str, name: str) -> tuple[Score, ...]:
 def _text(lines: Iterable[str], name: str) -> Iterator[str]:
     """The lines, with bytes that were no UTF-8 read as Latin-1."""
     for number, line in enumerate(lines, start=1):
-        if _CONTROL.search(line):
-            where = f"{name}, line {number}"
-            raise ScoreError("this is not text, so no PGN; name the PGN file, saved as UTF-8.", where)
+        if "\0" in line:
+            raise ScoreError(_NOT_TEXT, f"{name}, line {number}")
         if not line.isascii() and any("\udc80" <= character <= "\udcff" for character in line):
             line = "".join(
                 chr(ord(character) - 0xDC00) if "\udc80" <= character <= "\udcff" else character for character in line

@@ -64,11 +64,19 @@ def seconds(milliseconds: int) -> str:
 def comment_tokens(commands: Iterable[str], text: str) -> list[str]:
     """A brace comment as tokens between which a line may break; [] for a comment with nothing in it.
 
-    The braces cling to what they enclose, and a word that begins with a bracket to the word before it where both
-    fit in a line: a line that begins with one looks like a tag pair.
+    The braces cling to what they enclose. A word that begins with a percent sign clings to the word before it, for
+    a line must not begin with one (PGN standard, 6); so does, where both fit in a line, one that begins with a
+    bracket, for such a line looks like a tag pair.
     """
+    words = [*commands]
+    for word in comment_text(text).split():
+        # Only the first word of the text may begin with a percent sign.
+        if word.startswith("%") and words:
+            words[-1] += f" {word}"
+        else:
+            words.append(word)
     tokens: list[str] = []
-    for word in (*commands, *comment_text(text).split()):
+    for word in words:
         if word.startswith("[") and tokens and len(tokens[-1]) + len(word) < WIDTH - 4:
             tokens[-1] += f" {word}"
         else:

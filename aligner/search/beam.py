@@ -75,8 +75,11 @@ class Beam:
                 self._reach(at + 1, state, decision, state, frontiers)
         for spoken in stretch.spoken:
             target = self._next(spoken.phrase.end, at, last)
+            wasted = spoken.phrase.end < longest.phrase.end and (
+                target >= last or self.starts[target] >= longest.phrase.end
+            )
             budget = self._best.get(target, inf) + self.depth - state.cost
-            for decision, (cursor, head, focus) in options.moves(state, spoken, budget):
+            for decision, (cursor, head, focus) in options.moves(state, spoken, budget, wasted):
                 if allows is not None and not allows(at, state, decision, head):
                     continue
                 trail = state.trail

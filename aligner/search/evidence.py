@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import chess
@@ -29,11 +29,13 @@ class Evidence:
         matched: the score's moves spoken of in order.
         plies: the score's moves.
         spoken: phrases in the talk that name a move plainly.
+        cast: words that say who moves ("he", "i", a name) with the side they mostly stand for, True for White.
     """
 
     matched: int
     plies: int
     spoken: int
+    cast: Mapping[str, bool]
 
     @property
     def share(self) -> float:
@@ -63,6 +65,8 @@ def agreement(speech: Speech, start_fen: str, moves: Sequence[str]) -> Evidence:
         if lines.score[ply].board.is_castling(move):
             castlings.append(ply)
     piles: list[int] = []
+    tops: list[int] = []
+    played: list[tuple[int, str, int]] = []
     spoken = 0
     for stretch in speech.stretches:
         phrase = stretch.spoken[0].phrase
@@ -78,11 +82,32 @@ def agreement(speech: Speech, start_fen: str, moves: Sequence[str]) -> Evidence:
                 hits.append(ply)
         for ply in reversed(hits):
             place = bisect_left(piles, ply)
+            played.append((ply, stretch.spoken[0].who, tops[place - 1] if place else -1))
             if place == len(piles):
                 piles.append(ply)
+                tops.append(len(played) - 1)
             else:
                 piles[place] = ply
-    return Evidence(len(piles), len(moves), spoken)
+                tops[place] = len(played) - 1
+    chain = []
+    link = tops[-1] if tops else -1
+    while link >= 0:
+        ply, who, link = played[link]
+        chain.append((who, lines.score[ply].board.turn))
+    return Evidence(len(piles), len(moves), spoken, learn_cast(chain))
+
+
+def learn_cast(moved: Iterable[tuple[str, bool]]) -> dict[str, bool]:
+    """Which side each word stands for, from moves and the words said before them; words that waver are left out."""
+    counts: dict[str, list[int]] = {}
+    for who, side in moved:
+        if who:
+            counts.setdefault(who, [0, 0])[side] += 1
+    cast = {"white": True, "black": False}
+    for who, (black, white) in counts.items():
+        if who not in cast and max(black, white) >= 3 and max(black, white) >= 0.8 * (black + white):
+            cast[who] = white > black
+    return cast
 
 
 def _names_piece(lines: Lines, ply: int) -> bool:

@@ -41,6 +41,8 @@ PricedFit = tuple[chess.Move, Fit, float]
 def exact_fits(node: LineNode, said: Description) -> list[Fit]:
     """The legal moves that nothing said contradicts."""
     board = node.board
+    if said.target is None and not (said.piece or said.capture or said.castle or said.promotion):
+        return []
     fits = []
     for move in _candidates(board, said):
         fit = compare(node, move, said)
@@ -140,6 +142,8 @@ def compare(node: LineNode, move: chess.Move, said: Description) -> Fit | None:
             slips.append("promotion")
     elif said.promotion:
         slips.append("promotion")
+    if capture and not said.piece and said.form.startswith(("takes", "retakes")):
+        terms.append((f"taken_by.{_NAMES[piece]}", 1.0))
     if said.way and not _goes(board, move, said.way):
         terms.append(("way_false", 1.0))
     if len(set(slips)) > 2:
@@ -148,10 +152,11 @@ def compare(node: LineNode, move: chess.Move, said: Description) -> Fit | None:
 
 
 def _with_check(node: LineNode, move: chess.Move, said: Description, terms: list[tuple[str, float]], slips: list[str]) -> Fit:
-    check = node.checks(move)
-    if check and not (said.check or said.mate):
+    told = said.check or said.mate
+    check = (told or node.score_ply >= 0) and node.checks(move)  # looked up only where it tells something: it is slow
+    if check and not told:
         terms.append(("check_unsaid", 1.0))
-    elif not check and (said.check or said.mate):
+    elif not check and told:
         terms.append(("check_false", 1.0))
         if said.form.startswith(("check", "piece_checks")):
             slips.append("check")

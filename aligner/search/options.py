@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from math import log
 from typing import TYPE_CHECKING
 
@@ -33,23 +33,37 @@ _VAGUE = frozenset({"piece_moves", "moves", "check", "pushes", "piece_checks", "
 
 
 class Options:
-    """Everything a phrase may be at a state. Fits are kept by node and phrase, so hypotheses share them."""
+    """Everything a phrase may be at a state. Fits are kept by node and phrase, so hypotheses share them.
 
-    def __init__(self, lines: Lines, prices: Prices) -> None:
+    Args:
+        lines: the nodes.
+        prices: of the mode.
+        cast: words that say who moves, with the side they stand for in this talk (True for White).
+    """
+
+    def __init__(self, lines: Lines, prices: Prices, cast: Mapping[str, bool] | None = None) -> None:
         self.lines = lines
         self.prices = prices
         self.known = bool(lines.score_moves)
         self._hits: dict[int, list[tuple[int, Fit, float]]] = {}
         self._near_hits: dict[tuple[int, int], tuple[Fit, float] | None] = {}
+        self.cast = cast or {}
         self._nodes: list[LineNode] = []
         self._bases: dict[tuple[int, str], float] = {}
         self._budget = 0.0
+        self._least_slip = 0.0
+        self._waste: Terms = ()
         self._skips: dict[tuple[int, int], tuple[Terms, float]] = {}
         self._openings: dict[tuple[str, ...], tuple[LineNode, ...]] = {}
+        self._find_least_slip()
+
+    def _find_least_slip(self) -> None:
+        self._least_slip = min((price for name, price in self.prices.table.items() if name.startswith("slip.")), default=0.0)
 
     def reprice(self, prices: Prices) -> None:
         """Take other prices; what fits where stays known."""
         self.prices = prices
+        self._find_least_slip()
         cost = prices.cost
         for node in self._nodes:
             for table in (node.fits, node.near):
@@ -77,7 +91,8 @@ class Options:
         found = node.fits.get(spoken.number)
         if found is None:
             said = spoken.phrase.moves[0]
-            found = [(fit.move, fit, self.prices.cost(fit.terms)) for fit in exact_fits(node, said)] if said.form != "opening" else []
+            fits = exact_fits(node, said) if said.form != "opening" else []
+            found = [(fit.move, fit, self.prices.cost(fit.terms)) for fit in self._cast(fits, node, spoken)]
             if not node.fits:
                 self._nodes.append(node)
             node.fits[spoken.number] = found
@@ -87,7 +102,8 @@ class Options:
         """The moves that fit but for one detail."""
         found = node.near.get(spoken.number)
         if found is None:
-            found = [(fit.move, fit, self.prices.cost(fit.terms)) for fit in near_fits(node, spoken.phrase.moves[0])]
+            fits = near_fits(node, spoken.phrase.moves[0])
+            found = [(fit.move, fit, self.prices.cost(fit.terms)) for fit in self._cast(fits, node, spoken)]
             found.sort(key=lambda item: item[2])
             found = found[:6]
             if not node.fits:
@@ -110,7 +126,8 @@ class Options:
                     if fit is not None and not fit.slips:
                         rivals = len(exact_fits(self.lines.score[ply], said))
                         terms = (*fit.terms, ("ambiguous_known", log(rivals))) if rivals > 1 else fit.terms
-                        found.append((ply, Fit(move, terms), self.prices.cost(terms)))
+                        [fit] = self._cast([Fit(move, terms)], self.lines.score[ply], spoken)
+                        found.append((ply, fit, self.prices.cost(fit.terms)))
             self._hits[spoken.number] = found
         return found
 
@@ -123,9 +140,18 @@ class Options:
             if said.form not in ("opening", "piece_on") and (said.target is not None or said.castle or said.capture):
                 fit = compare(self.lines.score[ply], self.lines.score_moves[ply], said)
                 if fit is not None and fit.slips:
+                    [fit] = self._cast([fit], self.lines.score[ply], spoken)
                     result = (fit, self.prices.cost(fit.terms))
             self._near_hits[key] = result
         return self._near_hits[key]
+
+    def _cast(self, fits: list[Fit], node: LineNode, spoken: Spoken) -> list[Fit]:
+        """The fits, with whether the side to move is the one that is said to move."""
+        side = self.cast.get(spoken.who)
+        if side is None or not fits:
+            return fits
+        term = ("who" if side == node.board.turn else "who_not", 1.0)
+        return [Fit(fit.move, (*fit.terms, term), fit.slips) for fit in fits]
 
     def skip(self, first: int, last: int) -> tuple[Terms, float]:
         """What it costs that the score's plies from `first` up to `last` were never spoken."""
@@ -150,7 +176,7 @@ class Options:
     def none(self, state: State, spoken: Spoken, passing: bool) -> Decision:
         """The phrase speaks of no move; or, passing, another phrase inside it may."""
         if passing:
-            terms: Terms = (("pass", 1.0),)
+            terms: Terms = (("pass", 1.0), (f"pass|form.{spoken.phrase.moves[0].form}", 1.0))
             return Decision("none", "pass", None, (), None, terms, (), self.prices.cost(terms))
         terms = ()
         stands = spoken.phrase.stands
@@ -159,9 +185,13 @@ class Options:
         cost = self.prices.cost(terms) + self.base(spoken, "none", "none")
         return Decision("none", "none", spoken, (), None, terms, (), cost)
 
-    def moves(self, state: State, spoken: Spoken, budget: float) -> Iterator[Step]:
-        """Decisions that take the phrase for moves and cost less than the budget (nats), each with where it leads."""
-        self._budget = budget
+    def moves(self, state: State, spoken: Spoken, budget: float, wasted: bool = False) -> Iterator[Step]:
+        """Decisions that take the phrase for moves and cost less than the budget (nats), each with where it leads.
+
+        `wasted` says that the phrase breaks off a longer one whose rest nothing else can use.
+        """
+        self._waste = (("wasted", 1.0),) if wasted else ()
+        self._budget = budget - self.prices.cost(self._waste)
         if spoken.phrase.fixed:
             yield from self._named(state, spoken)
             return
@@ -179,7 +209,8 @@ class Options:
         if fit.slips:
             total += self.prices.table.get(f"slip_in.{group}", 0.0)
         if total <= self._budget:
-            yield Decision(kind, group, spoken, nodes, fit, more, passed, total), where
+            more = (*more, *self._waste)
+            yield Decision(kind, group, spoken, nodes, fit, more, passed, total + self.prices.cost(self._waste)), where
 
     def _chain(self, first: LineNode, spoken: Spoken) -> tuple[tuple[LineNode, ...], Terms] | None:
         """The phrase's further moves, played after its first: (nodes, terms); None where they do not fit."""
@@ -250,8 +281,11 @@ class Options:
                         passed = tuple(self.lines.score[first + 1 : ply + 1])
                         yield from self._step(kind, kind, spoken, (node,), fit, cost + price, (node, node, None), terms, passed)
             return
+        room = self._budget - self.base(spoken, "open" if here else "return", kind)
         for before, more, passed in self._unspoken(head, spoken):
             for move, fit, cost in self.fits(before, spoken):
+                if cost > room:
+                    continue
                 chain = self._chain(self.lines.after(before, move), spoken)
                 if chain is not None:
                     price = cost + self.prices.cost(more) + self.prices.cost(chain[1])
@@ -260,10 +294,11 @@ class Options:
                     yield from self._step(name, kind, spoken, chain[0], fit, price, (end, end, None), (*more, *chain[1]), passed)
         if not here:
             for move, fit, cost in self.fits(state.cursor, spoken):
-                node = self.lines.after(state.cursor, move)
-                if _specific(spoken):
+                if _specific(spoken) and cost + self.base(spoken, "promote", "game") <= self._budget:
+                    node = self.lines.after(state.cursor, move)
                     yield from self._step("promote", "game", spoken, (node,), fit, cost, (node, node, None))
-        for move, fit, cost in self.near(head, spoken) if here and _specific(spoken) else ():
+        slip = self._least_slip + self.prices.table.get("slip_in.game", 0.0) + self.base(spoken, "open", "game")
+        for move, fit, cost in self.near(head, spoken) if here and slip <= self._budget and _specific(spoken) else ():
             node = self.lines.after(head, move)
             yield from self._step("open", kind, spoken, (node,), fit, cost, (node, node, None))
 
@@ -286,8 +321,11 @@ class Options:
         """On from the cursor in a sideline; from the head of the game it leaves the game."""
         cursor, here = state.cursor, state.cursor is state.head
         kind, group = ("leave", "branch") if here else ("line", "line")
+        room = self._budget - self.base(spoken, kind, group)
         for before, more, passed in self._unspoken(cursor, spoken) if not here else [(cursor, (), ())]:
             for move, fit, cost in self.fits(before, spoken):
+                if cost > room:
+                    continue
                 node = self.lines.after(before, move)
                 if node.score_ply >= 0:
                     continue
@@ -296,7 +334,7 @@ class Options:
                     price = cost + self.prices.cost(more) + self.prices.cost(chain[1])
                     where = (chain[0][-1], state.head, None)
                     yield from self._step(kind, group, spoken, chain[0], fit, price, where, (*more, *chain[1]), passed)
-        if not here and _specific(spoken):
+        if not here and _specific(spoken) and self._least_slip + self.prices.table.get("slip_in.line", 0.0) <= room:
             for move, fit, cost in self.near(cursor, spoken):
                 node = self.lines.after(cursor, move)
                 if node.score_ply < 0:
@@ -354,15 +392,17 @@ class Options:
     def _branches(
         self, kind: str, state: State, node: LineNode, child: LineNode, spoken: Spoken, more: Terms
     ) -> Iterator[Step]:
-        price = -1.0
-        for move, fit, cost in self.fits(node, spoken):
-            if move == child.move and child.parent is node:
+        fits = self.fits(node, spoken)
+        if not fits:
+            return
+        price = self.prices.cost(more)
+        room = self._budget - price - self.base(spoken, kind, "branch")
+        for move, fit, cost in fits:
+            if cost > room or (move == child.move and child.parent is node):
                 continue
             new = self.lines.after(node, move)
             if new.score_ply >= 0:
                 continue
-            if price < 0:
-                price = self.prices.cost(more)
             yield from self._step(kind, "branch", spoken, (new,), fit, cost + price, (new, state.head, None), more)
 
     def _again(self, state: State, spoken: Spoken) -> Iterator[Step]:
@@ -387,7 +427,10 @@ class Options:
         if self.known:
             for ply, fit, cost in self.hits(spoken):
                 node = self.lines.score[ply + 1]
-                if ply < state.head.score_ply and node is not cursor:
+                if ply >= state.head.score_ply:
+                    more = (("again_ahead", 1.0),)
+                    yield from self._step("again", "again", spoken, (node,), fit, cost + self.prices.cost(more), (cursor, state.head, state.focus), more)
+                elif node is not cursor:
                     next_one = state.focus is not None and state.focus.score_ply == ply
                     more = (("again_next", 1.0),) if next_one else (("again_game", 1.0), ("again_far", log(state.head.score_ply - ply)))
                     yield from self._step("again", "again", spoken, (node,), fit, cost + self.prices.cost(more), (cursor, state.head, node), more)

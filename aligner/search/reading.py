@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import chess
@@ -82,6 +82,7 @@ def read(
     score: Sequence[str],
     prices: Prices,
     *,
+    cast: Mapping[str, bool] | None = None,
     allows: Allows | None = None,
     progress: Callable[[float], None] | None = None,
     width: int = WIDTH,
@@ -94,13 +95,14 @@ def read(
         start: position the game starts from.
         score: the game's moves in UCI; empty where the talk is all there is.
         prices: of the mode that belongs to `score`.
+        cast: words that say who moves, with their side; see `evidence`.
         allows: constraint on decisions.
         progress: told the share done, 0 to 1.
         width: hypotheses kept.
         depth: nats behind the best at which a hypothesis is dropped.
     """
     lines = Lines(start, score)
-    options = Options(lines, prices)
+    options = Options(lines, prices, cast)
     begin = State(lines.root, lines.root, None, (), 0.0)
     ends = Beam(speech, options, width, depth, allows).run(0, len(speech.stretches), [begin], progress)
     if not ends:

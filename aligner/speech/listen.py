@@ -16,12 +16,23 @@ from aligner.speech.tokens import Token, tokenise
 Signs = tuple[str, ...]
 """Names of what is said around a phrase: cues near and far, pauses, articles; prices are looked up by them."""
 
-_NEAR, _FAR, _AFTER = 3, 12, 5
-"""Tokens before a phrase in which a cue is near, and far; tokens after it that still belong to it."""
+_NEAR, _FAR, _AFTER, _WHO = 3, 12, 5, 8
+"""Tokens before a phrase in which a cue is near, and far; tokens after it that still belong to it; and
+tokens before it that may say who moves."""
 _PAUSE = 300
 """Milliseconds of silence that part two sentences, where captions have no full stops."""
-_SELF = frozenset({"i", "i'm", "i'd", "i've", "my", "we", "me"})
-_OTHER = frozenset({"he", "she", "he's", "she's", "they", "his", "her", "opponent", "him"})
+_SUBJECTS = {
+    **dict.fromkeys(("i", "i'm", "i'd", "i've", "i'll"), "i"),
+    **dict.fromkeys(("he", "he's", "he'd", "he'll"), "he"),
+    **dict.fromkeys(("she", "she's", "she'd", "she'll"), "she"),
+    **dict.fromkeys(("you", "you're", "you'd", "you'll"), "you"),
+    **dict.fromkeys(("we", "we're", "we'd", "we'll"), "we"),
+    **dict.fromkeys(("they", "they're", "they'd"), "they"),
+    **dict.fromkeys(("white", "white's"), "white"),
+    **dict.fromkeys(("black", "black's"), "black"),
+    **dict.fromkeys(("opponent", "opponent's"), "opponent"),
+}
+"""Words that may say who moves; which side "he" and "she" and "I" are, each talk shows by itself."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,13 +43,15 @@ class Spoken:
         phrase: the reading.
         signs: what is said around it.
         number: place in `Speech.spoken`.
-        inside: whether it starts inside a longer phrase, or breaks one off.
+        inside: whether it starts inside a longer phrase.
+        who: word that says who moves ("he", "i", "white", a name), or "".
     """
 
     phrase: Phrase
     signs: Signs
     number: int
     inside: bool
+    who: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,25 +90,34 @@ class Speech:
         return self.tokens[phrase.start].word, self.tokens[phrase.end - 1].word + 1
 
 
-def listen(words: Sequence[Word], language: str = "en") -> Speech:
-    """Find every place of a talk where a move may be spoken of."""
+def listen(words: Sequence[Word], names: Sequence[str] = (), language: str = "en") -> Speech:
+    """Find every place of a talk where a move may be spoken of.
+
+    Args:
+        words: of the captions.
+        names: of the players, where they are known.
+        language: whose lexicon to use.
+    """
     tokens = tokenise(words)
     vocabulary = lexicon(language)
     entries = vocabulary.find(tokens)
     found = phrases(tokens, Atoms(tokens, entries, vocabulary), vocabulary)
     around = _Surroundings(tokens, entries, found)
     stretches: list[Stretch] = []
+    called = frozenset(part.lower().strip(".,'") for name in names for part in name.split() if len(part) > 2)
+    called = frozenset(form for name in called for form in (name, f"{name}'s"))
     number, at = 0, 0
     covered = 0
     while at < len(found):
         start, group = found[at].start, []
         before = around.before(start)
+        who = around.who(start, called)
         longest = max(found[k].end for k in range(at, min(at + 40, len(found))) if found[k].start == start)
         while at < len(found) and found[at].start == start:
             phrase = found[at]
             inside = start < covered
             signs = before + around.after(phrase) + around.itself(phrase, longest)
-            group.append(Spoken(phrase, signs, number, inside))
+            group.append(Spoken(phrase, signs, number, inside, who))
             number += 1
             at += 1
         stretches.append(Stretch(start, tuple(group), len(stretches)))
@@ -129,11 +151,6 @@ class _Surroundings:
             near = cue.end > start - _NEAR and cue.start >= crossed
             signs.add(f"{'near' if near else 'far'}.{cue.value}")
         signs -= {f"far.{sign[5:]}" for sign in signs if sign.startswith("near.")}
-        words = [token.text for token in tokens[max(first, crossed) : start]]
-        if any(word in _SELF for word in words):
-            signs.add("said.self")
-        if any(word in _OTHER for word in words):
-            signs.add("said.other")
         distance = start - previous
         signs.add("after.move" if distance == 0 else "apart.little" if distance <= 4 else "apart.some" if distance <= 12 else "apart.far")
         if start and tokens[start - 1].comma:
@@ -145,6 +162,23 @@ class _Surroundings:
         elif start and tokens[start - 1].text in _PREPOSITIONS:
             signs.add("preposition")
         return tuple(sorted(signs))
+
+    def who(self, start: int, names: frozenset[str]) -> str:
+        """The word before a phrase, in its sentence, that says who moves; the nearest one."""
+        tokens = self.tokens
+        place = bisect_right(self.ends, start) - 1
+        first = max(self.ends[place] if place >= 0 else 0, start - _WHO)
+        for index in range(start - 1, first - 1, -1):
+            if tokens[index].stop or tokens[index + 1].gap >= _PAUSE:
+                break
+            text = tokens[index].text
+            if text in names:
+                return text
+            if text in _SUBJECTS:
+                return _SUBJECTS[text]
+        if tokens[start].text in ("white", "black", "white's", "black's"):
+            return tokens[start].text[:5]
+        return ""
 
     def after(self, phrase: Phrase) -> Signs:
         tokens = self.tokens

@@ -77,7 +77,7 @@ def _sifted(found: Sequence[Phrase]) -> Iterator[Phrase]:
 
 
 def _taken(phrase: Phrase) -> float:
-    return sum(amount for _, amount in phrase.terms)
+    return sum(amount for name, amount in phrase.terms if name != "colourful")
 
 
 class _Grammar:
@@ -284,7 +284,7 @@ class _Grammar:
                 if who.bare_file and who.from_file == 0 and self.tokens[start].text == "a" and take.value != "take":
                     continue
                 move = replace(base, form="piece_takes", capture=True)
-                terms = who.terms + take.terms
+                terms = who.terms + take.terms + _colour(take)
                 for end, done, more in self._objects(take.end, move):
                     form = ("file" if who.bare_file else "piece") + done.form.removeprefix("piece")
                     for last, finished in self._tails(end, replace(done, form=form)):
@@ -299,7 +299,7 @@ class _Grammar:
             for end, done, more in self._objects(take.end, Description("piece_takes", capture=True)):
                 done = replace(done, form=form + done.form.removeprefix("piece_takes"))
                 for last, finished in self._tails(end, done):
-                    yield Phrase(start, last, (finished,), more)
+                    yield Phrase(start, last, (finished,), more + _colour(take))
         for end, target, heard in self._squares(start, False):
             move = Description("square", target=target[0], target_for_black=target[1])
             if "descriptive" in (name for name, _ in heard):
@@ -450,6 +450,10 @@ class _Grammar:
                 break
             place = max(ends)
         return place
+
+
+def _colour(take: Atom) -> Terms:
+    return (("colourful", 1.0),) if take.value == "seize" else ()
 
 
 def _may_promote(move: Description) -> bool:

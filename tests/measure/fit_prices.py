@@ -22,6 +22,7 @@ from truth import Oracle, Talk, read_talk
 
 from aligner.prices.prices import Prices
 from aligner.search.beam import Beam, weights
+from aligner.search.evidence import agreement
 from aligner.search.lines import Lines
 from aligner.search.options import Options
 from aligner.search.state import State
@@ -38,7 +39,10 @@ class Lesson:
         self.talk = talk
         self.mode = mode
         lines = Lines(chess.Board(talk.start_fen), talk.main if mode == "score" else ())
-        self.options = Options(lines, Prices(table))
+        cast = agreement(talk.speech, talk.start_fen, talk.main).cast
+        if mode == "talk":
+            cast = {"white": True, "black": False}
+        self.options = Options(lines, Prices(table), cast)
         self.oracle = Oracle(talk, lines)
 
     def true_states(self) -> dict[int, State]:
@@ -174,7 +178,8 @@ def main() -> None:
     talks = [read_talk(file) for file in files]
     start = tomllib.loads((Path(__file__).parent / "start_prices.toml").read_text(encoding="utf-8"))
     tables, sharpness = {}, {}
-    old = tomllib.loads(arguments.output.read_text()) if arguments.output.exists() else {}
+    known = arguments.output if arguments.output.exists() else Path("aligner/prices/default.toml")
+    old = tomllib.loads(known.read_text())
     for mode in ("score", "talk"):
         base = {**start["both"], **start[mode]}
         if mode not in arguments.modes.split(","):

@@ -51,7 +51,7 @@ def read_talk(path: Path) -> Talk:
     for mention in script.mentions:
         inside = [place[index] for index in range(mention.w0, mention.w1) if index in place]
         mention.w0, mention.w1 = (inside[0], inside[-1] + 1) if inside else (0, 0)
-    speech = listen(captions.words)
+    speech = listen(captions.words, [script.head.get("White", ""), script.head.get("Black", "")])
     fen = script.head.get("FEN") or chess.STARTING_FEN
     return Talk(path.stem, script.head.get("Mode", "game"), fen, tuple(script.main), speech, script)
 

@@ -28,12 +28,46 @@ START_FENS = (
 
 _TROUBLE = st.sampled_from(
     [
-        "}", "{", "%", "[%media t=1,2]", "[%clk 0:00:01]", "[ %x", "[", "]", ";", "(", ")", "$3", "\n", "\r\n%", "\u2028",
-        "\x85", "\x0b", "\x00", "\ufeff", "\\", '"', '[Event "x"]', "1-0", "*", "e4", "2.", " ", "\t", "\xa0", "0000",
-        "Ωmega", "🎙", "x" * 90, "the knight goes to f3, of course",
+        "}",
+        "{",
+        "%",
+        "[%media t=1,2]",
+        "[%clk 0:00:01]",
+        "[ %x",
+        "[",
+        "]",
+        ";",
+        "(",
+        ")",
+        "$3",
+        "\n",
+        "\r\n%",
+        "\u2028",
+        "\x85",
+        "\x0b",
+        "\x00",
+        "\ufeff",
+        "\\",
+        '"',
+        '[Event "x"]',
+        "1-0",
+        "*",
+        "e4",
+        "2.",
+        " ",
+        "\t",
+        "\xa0",
+        "0000",
+        "Ωmega",
+        "🎙",
+        "x" * 90,
+        "the knight goes to f3, of course",
     ]
 )
-nasty_text = st.one_of(st.text(max_size=30), st.lists(_TROUBLE, max_size=12).map("".join), st.lists(_TROUBLE, max_size=40).map(" ".join))  # noqa: E501
+causes = st.sampled_from(["speaker", "caption", "unsure"])
+nasty_text = st.one_of(
+    st.text(max_size=30), st.lists(_TROUBLE, max_size=12).map("".join), st.lists(_TROUBLE, max_size=40).map(" ".join)
+)
 
 milliseconds = st.integers(0, 100 * 3600 * 1000)
 confidences = st.floats(0, 1)
@@ -94,7 +128,8 @@ def games(draw: st.DrawFn, words: int = 0) -> Game:
     ids = st.sampled_from([node.id for node in nodes])
     spans = st.lists(st.integers(0, words), min_size=2, max_size=2).map(lambda pair: (min(pair), max(pair)))
     rivals = st.lists(
-        st.builds(Alternative, st.none(), st.just(""), confidences, st.one_of(st.none(), ids), st.just("none")), max_size=2
+        st.builds(Alternative, st.none(), st.just(""), confidences, st.one_of(st.none(), ids), st.just("none")),
+        max_size=2,
     ).map(tuple)
     mentions = [
         Mention(start, end, draw(nasty_text), draw(spans), draw(st.sampled_from(["move", "again", "slip", "idea"])),
@@ -102,7 +137,7 @@ def games(draw: st.DrawFn, words: int = 0) -> Game:
         for start, end in sorted(draw(st.lists(times(), max_size=3)))
     ]  # fmt: skip
     findings = [
-        Finding(start, end, draw(nasty_text), draw(spans), "square", draw(st.sampled_from(["speaker", "caption", "unsure"])),
+        Finding(start, end, draw(nasty_text), draw(spans), "square", draw(causes),
                 draw(st.one_of(st.just(Meant()), ids.map(lambda node: Meant("g1f3", "Nf3", node)))), draw(confidences),
                 draw(nasty_text), start_fen)
         for start, end in sorted(draw(st.lists(times(), max_size=2)))
@@ -115,7 +150,9 @@ def records(draw: st.DrawFn) -> Record:
     """A whole record of one to three games."""
     starts = sorted(draw(st.lists(milliseconds, max_size=6)))
     names = st.one_of(st.none(), nasty_text)
-    words = tuple(SpokenWord(draw(nasty_text), at / 1000, at / 1000 + 0.25, draw(names), n) for n, at in enumerate(starts))
+    words = tuple(
+        SpokenWord(draw(nasty_text), at / 1000, at / 1000 + 0.25, draw(names), n) for n, at in enumerate(starts)
+    )
     recording = Recording("talk.vtt", draw(names), draw(names), 1e4, len(words), "0" * 64)
     found = draw(st.lists(games(len(words)), min_size=1, max_size=2))
     return Record(recording, tuple(found), words, notes=tuple(draw(st.lists(nasty_text, max_size=2))))
@@ -127,7 +164,16 @@ def small_record() -> Record:
         Node(0, None, None),
         Node(1, 0, "e2e4", "e4", 1, True, times=((1.0, 1.5),), comment="a fine move", nags=(1,)),
         Node(2, 1, "e7e5", "e5", 2, True),
-        Node(4, 1, "c7c5", "c5", 2, False, times=((3.0, 3.25), (9.0, 9.5)), alternatives=(Alternative("c7c6", "c6", 0.1, 1),)),
+        Node(
+            4,
+            1,
+            "c7c5",
+            "c5",
+            2,
+            False,
+            times=((3.0, 3.25), (9.0, 9.5)),
+            alternatives=(Alternative("c7c6", "c6", 0.1, 1),),
+        ),
         Node(3, 2, "g1f3", "Nf3", 3, True),
         Node(5, 4, "g1f3", "Nf3", 3, False),
     )

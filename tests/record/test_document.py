@@ -18,7 +18,9 @@ from aligner.errors import RecordError
 from aligner.record.document import record_from_json, record_to_json
 from aligner.record.model import Mention, Node, Record, SpokenWord
 
-slow = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+slow = settings(
+    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large]
+)
 
 
 @slow
@@ -155,7 +157,9 @@ def places(value: Any, at: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
 
 PLAIN = json.loads(record_to_json(small_record()))
 junk = st.recursive(
-    st.one_of(st.none(), st.booleans(), st.integers(), st.floats(), st.text(max_size=5), st.sampled_from(["e2e4", "move"])),
+    st.one_of(
+        st.none(), st.booleans(), st.integers(), st.floats(), st.text(max_size=5), st.sampled_from(["e2e4", "move"])
+    ),
     lambda inner: st.one_of(st.lists(inner, max_size=3), st.dictionaries(st.text(max_size=3), inner, max_size=3)),
     max_leaves=5,
 )

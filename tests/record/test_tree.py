@@ -16,7 +16,14 @@ GAME = small_record().games[0]
 
 def test_the_small_game() -> None:
     assert [node.san for node in main_line(GAME)] == ["e4", "e5", "Nf3"]
-    assert [[child.id for child in children(GAME)[node]] for node in (0, 1, 2, 3, 4, 5)] == [[1], [2, 4], [3], [], [5], []]
+    assert [[child.id for child in children(GAME)[node]] for node in (0, 1, 2, 3, 4, 5)] == [
+        [1],
+        [2, 4],
+        [3],
+        [],
+        [5],
+        [],
+    ]
     assert [node.id for node in path(by_id(GAME), 5)] == [1, 4, 5]
     assert path(by_id(GAME), 0) == ()
     assert (sidelines(GAME).count, sidelines(GAME).depth) == (1, 1)

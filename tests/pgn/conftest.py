@@ -1,0 +1,8 @@
+"""The invented records stand with the record's own tests."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "record"))
