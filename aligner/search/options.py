@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 _FARTHEST_SKIP = 40
 """Plies of the game passed over at once; beyond it a talk has another subject."""
+_AHEAD = 4
+"""Plies of the game that may go unspoken before a sideline leaves it."""
 _FARTHEST_BACK = 24
 """Plies back along a line at which an alternative is looked for."""
 Where = tuple[LineNode, LineNode, LineNode | None]
@@ -26,7 +28,7 @@ Where = tuple[LineNode, LineNode, LineNode | None]
 
 Step = tuple[Decision, Where]
 
-_BACK = ("alternative", "earlier", "leave_back", "part_way", "focus")
+_BACK = ("alternative", "earlier", "leave_back", "part_way", "focus", "far")
 
 _VAGUE = frozenset({"piece_moves", "moves", "check", "pushes", "piece_checks", "takes", "retakes", "piece_on"})
 """Wordings too vague to find a branch by, far from the cursor."""
@@ -146,12 +148,16 @@ class Options:
         return self._near_hits[key]
 
     def _cast(self, fits: list[Fit], node: LineNode, spoken: Spoken) -> list[Fit]:
-        """The fits, with whether the side to move is the one that is said to move."""
+        """The fits, with whether side and move number are those that were said."""
         side = self.cast.get(spoken.who)
-        if side is None or not fits:
+        if not fits or (side is None and not spoken.at_move):
             return fits
-        term = ("who" if side == node.board.turn else "who_not", 1.0)
-        return [Fit(fit.move, (*fit.terms, term), fit.slips) for fit in fits]
+        terms: Terms = ()
+        if side is not None:
+            terms = (("who" if side == node.board.turn else "who_not", 1.0),)
+        if spoken.at_move:
+            terms = (*terms, ("number" if spoken.at_move == node.board.fullmove_number else "number_not", 1.0))
+        return [Fit(fit.move, (*fit.terms, *terms), fit.slips) for fit in fits]
 
     def skip(self, first: int, last: int) -> tuple[Terms, float]:
         """What it costs that the score's plies from `first` up to `last` were never spoken."""
@@ -308,6 +314,12 @@ class Options:
         for between in self._recaptures(node):
             yield between, (("skip_obvious", 1.0),), (between,)
 
+    def _ahead(self, head: LineNode) -> Iterator[tuple[LineNode, Terms, tuple[LineNode, ...]]]:
+        """The head of a known game, and the positions after its next plies if nobody speaks them."""
+        first = head.score_ply
+        for ply in range(first, min(first + _AHEAD, len(self.lines.score_moves)) + 1):
+            yield self.lines.score[ply], self.skip(first, ply)[0], tuple(self.lines.score[first + 1 : ply + 1])
+
     def _recaptures(self, node: LineNode) -> Iterator[LineNode]:
         if not node.captured or node.move is None:
             return
@@ -322,9 +334,10 @@ class Options:
         cursor, here = state.cursor, state.cursor is state.head
         kind, group = ("leave", "branch") if here else ("line", "line")
         room = self._budget - self.base(spoken, kind, group)
-        for before, more, passed in self._unspoken(cursor, spoken) if not here else [(cursor, (), ())]:
-            for move, fit, cost in self.fits(before, spoken):
-                if cost > room:
+        for before, more, passed in self._ahead(cursor) if here and self.known else self._unspoken(cursor, spoken):
+            price = self.prices.cost(more)
+            for move, fit, cost in self.fits(before, spoken) if price <= room else ():
+                if cost + price > room:
                     continue
                 node = self.lines.after(before, move)
                 if node.score_ply >= 0:
@@ -332,7 +345,7 @@ class Options:
                 chain = self._chain(node, spoken)
                 if chain is not None:
                     price = cost + self.prices.cost(more) + self.prices.cost(chain[1])
-                    where = (chain[0][-1], state.head, None)
+                    where = (chain[0][-1], before if here else state.head, None)
                     yield from self._step(kind, group, spoken, chain[0], fit, price, where, (*more, *chain[1]), passed)
         if not here and _specific(spoken) and self._least_slip + self.prices.table.get("slip_in.line", 0.0) <= room:
             for move, fit, cost in self.near(cursor, spoken):
@@ -380,6 +393,14 @@ class Options:
                 if base.number not in seen:
                     seen.add(base.number)
                     yield from self._branches("focus", state, base, state.focus, spoken, ())
+        far: LineNode | None = head
+        room = self._budget - self.base(spoken, "far", "branch") - self.prices.table.get("far_steps", 0.0) + 2.0
+        while far is not None and room > 0.0:
+            if far.number not in seen:
+                seen.add(far.number)
+                more = (("far_steps", log(1 + head.ply - far.ply)),)
+                yield from self._branches("far", state, far, far, spoken, more)
+            far = far.parent
         for end in state.trail[:2]:
             left: LineNode | None = end
             last = end

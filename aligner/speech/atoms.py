@@ -112,7 +112,9 @@ class Atoms:
                     kind = "square_heard"  # "a four" is more often "a four-pawn lead" than a4
                 self._add(index, Atom(kind, file.value + rank.value, rank.end, terms))
         for file in self.at(index, "wing_file"):
-            for rank in self.at(file.end, "rank"):
+            for rank in [*self.at(file.end, "rank"), *self.at(file.end, "home_rank")]:
+                if file.end - index == 1 and text.endswith("s") is False and file.value not in "de":
+                    continue  # "knight 4" alone is nobody's square
                 self._add(index, Atom("squares", file.value + rank.value, rank.end, (("descriptive", 1.0),)))
 
 

@@ -45,6 +45,7 @@ class Spoken:
         number: place in `Speech.spoken`.
         inside: whether it starts inside a longer phrase.
         who: word that says who moves ("he", "i", "white", a name), or "".
+        at_move: move number said in the same sentence ("on move 14"), or 0.
     """
 
     phrase: Phrase
@@ -52,6 +53,7 @@ class Spoken:
     number: int
     inside: bool
     who: str = ""
+    at_move: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,12 +114,13 @@ def listen(words: Sequence[Word], names: Sequence[str] = (), language: str = "en
         start, group = found[at].start, []
         before = around.before(start)
         who = around.who(start, called)
+        at_move = around.at_move(start)
         longest = max(found[k].end for k in range(at, min(at + 40, len(found))) if found[k].start == start)
         while at < len(found) and found[at].start == start:
             phrase = found[at]
             inside = start < covered
             signs = before + around.after(phrase) + around.itself(phrase, longest)
-            group.append(Spoken(phrase, signs, number, inside, who))
+            group.append(Spoken(phrase, signs, number, inside, who, at_move))
             number += 1
             at += 1
         stretches.append(Stretch(start, tuple(group), len(stretches)))
@@ -162,6 +165,16 @@ class _Surroundings:
         elif start and tokens[start - 1].text in _PREPOSITIONS:
             signs.add("preposition")
         return tuple(sorted(signs))
+
+    def at_move(self, start: int) -> int:
+        """The number in "move 14", "on move fourteen", shortly before or after a phrase; 0 where none is said."""
+        tokens = self.tokens
+        for index in range(max(start - _FAR, 0), min(start + _FAR, len(tokens) - 1)):
+            if tokens[index].text == "move" and not (index < start and any(t.stop for t in tokens[index:start])):
+                number = spoken_number([token.text for token in tokens[index + 1 : index + 4]])
+                if number:
+                    return number
+        return 0
 
     def who(self, start: int, names: frozenset[str]) -> str:
         """The word before a phrase, in its sentence, that says who moves; the nearest one."""
@@ -213,6 +226,30 @@ class _Surroundings:
         if move.check or move.mate:
             signs.append("check")
         return tuple(signs)
+
+
+_NUMBERS = {
+    word: value
+    for value, word in enumerate(
+        "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen "
+        "seventeen eighteen nineteen".split()
+    )
+} | {word: 10 * value for value, word in enumerate("- - twenty thirty forty fifty sixty seventy eighty ninety".split()) if value > 1}
+
+
+def spoken_number(texts: Sequence[str]) -> int:
+    """The number from 1 to 199 that tokens begin with, in figures or words; 0 where they begin with none."""
+    if not texts:
+        return 0
+    first = texts[0].lstrip("#")
+    if first == "number" and len(texts) > 1:
+        return spoken_number(texts[1:])
+    if first.isascii() and first.isdigit():
+        return int(first) if 0 < int(first[:6]) < 200 else 0
+    value = _NUMBERS.get(first, 0)
+    if value >= 20 and len(texts) > 1:
+        value += _NUMBERS.get(texts[1], 0) if _NUMBERS.get(texts[1], 99) < 10 else 0
+    return value
 
 
 _VAGUE = frozenset({"piece_on", "piece_moves", "moves", "check", "pushes", "opening", "piece_checks"})

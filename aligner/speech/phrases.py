@@ -320,6 +320,8 @@ class _Grammar:
                     move = Description(form, target=target[0], target_for_black=target[1], way=further or way)
                     for last, done in self._tails(after, move):
                         yield Phrase(start, last, (done,), heard)
+            for last, done in self._with(go.end, Description("go", way=way)):
+                yield Phrase(start, last, (done,))
             if way == "back":
                 yield Phrase(start, go.end, (Description("moves", way=way),))
         for check in self.atoms.at(start, "checking"):
@@ -342,6 +344,11 @@ class _Grammar:
 
     def _trades(self, start: int, trade: Atom) -> Iterator[Phrase]:
         at = trade.end
+        for on in self.atoms.at(at, "link"):
+            if on.value == "on":
+                for end, target, heard in self._squares(on.end, False):
+                    move = Description("takes_square", target=target[0], target_for_black=target[1], capture=True)
+                    yield Phrase(start, end, (move,), (*heard, ("colourful", 1.0)))
         for link in self.atoms.at(at, "link"):
             if link.value == "det":
                 at = link.end

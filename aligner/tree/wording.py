@@ -19,6 +19,7 @@ _WHY = {
     "leave_back": "a sideline from the game, after an earlier one was left",
     "part_way": "a move in a sideline that was left before",
     "focus": "another move in place of the one looked back at",
+    "far": "a sideline from an earlier position of the game",
     "again": "a move that was spoken of before",
 }
 _PIECES = {chess.PAWN: "pawn", chess.KNIGHT: "knight", chess.BISHOP: "bishop", chess.ROOK: "rook", chess.QUEEN: "queen", chess.KING: "king"}

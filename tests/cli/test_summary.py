@@ -40,9 +40,7 @@ MENTIONS = (
     Mention(3700.0, 3701.0, "c three\x1b[2J", (12, 14), "slip", (8,), 0.9),
     Mention(3702.0, 3703.0, "b5", (14, 15), "idea", (), 0.5, (Alternative("b7b5", "b5", 0.4, 99),)),
 )  # fmt: skip
-FINDING = Finding(
-    63.0, 64.0, "c4", (9, 10), "square", "speaker", Meant("c2c3", "c3", 8), 0.9, "c4 was said,\nc3 meant."
-)
+FINDING = Finding(63.0, 64.0, "c4", (9, 10), "square", "speaker", Meant("c2c3", "c3", 8), 0.9, "c4 was said,\nc3 meant")
 GAME = Game(START, {"White": "Ada Reyes", "Black": "Olin Voss", "Result": "1-0"}, NODES, MENTIONS, (FINDING,))
 RECORD = Record(Recording("talk.vtt", None, None, 3723.4, 1234), (GAME,), (), notes=("line 4: mended.",))
 
