@@ -28,7 +28,7 @@ _LONGEST, _SHORTEST = 40, 3
 """Words of the longest sentence, and below which a sentence is a stub."""
 _STUB_COST, _LONG_COST, _LONG_FROM = 1.2, 0.12, 22
 """In nats: for a stub, and for each word from the 23rd on."""
-_READINESS = 1.3
+_READINESS = 0.5
 """Nats for an end anywhere: a full stop where a comma would do reads better than a sentence that runs on."""
 _PAUSES = ((0.9, 2.5), (0.5, 1.2), (0.3, 0.5))
 """Seconds of silence before a word, and nats they speak for a sentence's end; common practice of transcribers."""
