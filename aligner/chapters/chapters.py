@@ -6,8 +6,9 @@ import math
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
-from aligner.chapters.moments import Moment, moments, vocabulary
+from aligner.chapters.moments import moments, vocabulary
 from aligner.chapters.sentences import Sentence, bare, sentences
 from aligner.record.model import Game, Record
 
@@ -173,15 +174,12 @@ def _fill(
     """Part what is far too long, with the best there is, while there is room."""
     while len(chosen) < number:
         times = sorted([one.at for one in chosen] + [math.floor(seconds)])
-        gap, start = max((end - start, start) for start, end in zip(times, times[1:], strict=False))
+        gap, start = max((end - start, start) for start, end in pairwise(times))
         if gap < usual * _SPARSE:
             return
-        inside = [
-            one for one in candidates if start < one.at < start + gap and _fits(one, chosen, max(SHORTEST, apart), seconds)
-        ]
+        between = (one for one in candidates if start < one.at < start + gap)
+        inside = [one for one in between if _fits(one, chosen, apart, seconds)]
         if not inside:
             return
         chosen.append(max(inside, key=lambda one: (one.weight, -abs(one.at - start - gap / 2))))
 
-
-__all__ = ["SHORTEST", "Chapter", "Moment", "choose", "usual_number"]

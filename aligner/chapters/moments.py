@@ -26,7 +26,7 @@ from aligner.chapters.timeline import Excursion, arrivals, excursions, move_name
 from aligner.record.model import Game, Node, SpokenWord
 from aligner.record.tree import by_id, main_line, path, positions
 
-_JUDGED = {
+_JUDGED: dict[int, tuple[float, str]] = {
     1: (50, "The strong {move}"),
     2: (64, "The mistake {move}"),
     3: (78, "The brilliant {move}"),
@@ -36,7 +36,7 @@ _JUDGED = {
     7: (30, "The only move: {move}"),
 }
 """Weights and titles of judgements of a move, by Numeric Annotation Glyph (PGN standard, section 10)."""
-_ASSESSED = {
+_ASSESSED: dict[int, tuple[float, str]] = {
     10: (24, "A level position after {move}"),
     13: (26, "An unclear position after {move}"),
     14: (20, "A slight edge for White after {move}"),
@@ -141,7 +141,7 @@ def _on_game_moves(game: Game, words: Sequence[SpokenWord], reached: Mapping[int
             adjective = "brilliant " if 3 in node.nags else ""
             yield Moment(at, 74 + 4 * bool(adjective), f"The {adjective}{given} sacrifice {move}", node.id)
         for glyph in node.nags:
-            weight, title = _JUDGED.get(glyph) or _ASSESSED.get(glyph) or (0, "")
+            weight, title = _JUDGED.get(glyph) or _ASSESSED.get(glyph) or (0.0, "")
             # the same assessment of one position after the other is one moment
             if title and not (glyph >= 10 and glyph in seen):
                 yield Moment(at, weight, title.format(move=move), node.id)

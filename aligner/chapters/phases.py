@@ -135,6 +135,8 @@ def castled_apart(board: chess.Board, move: chess.Move) -> bool:
     if not board.is_castling(move):
         return False
     other = board.king(not board.turn)
-    if other is None or chess.square_rank(other) != (7 if board.turn else 0) or board.has_castling_rights(not board.turn):
+    home = 7 if board.turn else 0
+    if other is None or chess.square_rank(other) != home or board.has_castling_rights(not board.turn):
         return False
-    return (chess.square_file(other) in (1, 2)) == board.is_kingside_castling(move) and chess.square_file(other) in (1, 2, 6)
+    wing = chess.square_file(other)
+    return wing in (1, 2) if board.is_kingside_castling(move) else wing in (6, 7)

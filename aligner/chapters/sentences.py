@@ -32,7 +32,14 @@ _READINESS = 0.5
 """Nats for an end anywhere: a full stop where a comma would do reads better than a sentence that runs on."""
 _PAUSES = ((0.9, 2.5), (0.5, 1.2), (0.3, 0.5))
 """Seconds of silence before a word, and nats they speak for a sentence's end; common practice of transcribers."""
-_STOP = re.compile(r"[.!?…][\"'”’)\]]*$")
+_INFORMATIVE = (0.04, 0.5)
+"""Share of words followed by silence between which captions know when the speaker is silent, or is not."""
+_UNBROKEN = -1.0
+"""Nats for an end without a silence, in such captions."""
+_LEADS_ON = frozenset(("article", "possessive", "be", "have", "modal", "preposition", "and", "but", "if", "verb"))
+_NEVER, _COMMA_READINESS = -5.0, -0.4
+"""Nats for an end after a word that leads on; and for a comma anywhere, as too few read better than too many."""
+_STOP = re.compile("[.!?…][\"'”\u2019)\\]]*$")
 _ABBREVIATION = re.compile(r"^(?:vs|e\.g|i\.e|mr|mrs|ms|dr|st|no|approx|\d{1,3}|[a-z])\.$", re.IGNORECASE)
 
 
@@ -73,7 +80,7 @@ def sentences(words: Sequence[SpokenWord], moves: Sequence[tuple[int, int]]) -> 
 
 def bare(text: str) -> str:
     """A word in small letters, without punctuation at its ends."""
-    return text.lower().strip(".,;:!?…\"“”'’()[]-–—")
+    return text.lower().strip(".,;:!?…\"“”'\u2019()[]-\u2013—")
 
 
 def _cut_at_stops(words: Sequence[SpokenWord], moves: Sequence[tuple[int, int]]) -> tuple[Sentence, ...]:
@@ -169,15 +176,38 @@ def chances(texts: Sequence[str], at: int) -> tuple[float, float]:
     return stop - math.log1p(math.exp(comma)) + _READINESS, comma
 
 
+def _leads_on(last: str, following: str) -> bool:
+    """Whether two words belong together so closely that no sentence ends between them."""
+    kinds = _kinds()
+    last_kind, kind = kinds.get(last), kinds.get(following)
+    if last_kind == "verb":
+        return following == MOVE
+    if last_kind == "number" and (kind == "number" or following in _AFTER_NUMBERS):
+        return True
+    if following == "of" or (last in _PIECES and _SQUARE.match(following)):
+        return True
+    return last_kind in _LEADS_ON
+
+
+_AFTER_NUMBERS = frozenset(("and", "a", "half", "year", "years", "minutes", "moves", "seconds", "hundred", "o'clock"))
+_PIECES = frozenset(("king", "queen", "rook", "bishop", "knight", "pawn", "takes", "to", "on"))
+_SQUARE = re.compile(r"^[a-h][1-8]?$")
+
+
 def _cut_by_likelihood(words: Sequence[SpokenWord], moves: Sequence[tuple[int, int]]) -> tuple[Sentence, ...]:
     parts = units([word.text for word in words], moves)
     texts = [part.text for part in parts]
     odds: list[tuple[float, float]] = []
-    for at in range(len(parts) - 1):
+    silences = [words[parts[at + 1].first].start - words[parts[at].past - 1].end for at in range(len(parts) - 1)]
+    known = sum(silence > 0.05 for silence in silences) / max(1, len(silences))
+    unbroken = _UNBROKEN if _INFORMATIVE[0] <= known <= _INFORMATIVE[1] else 0.0
+    for at, silence in enumerate(silences):
         stop, comma = chances(texts, at)
         last, following = words[parts[at].past - 1], words[parts[at + 1].first]
-        silence = following.start - last.end
-        stop += next((nats for seconds, nats in _PAUSES if silence >= seconds), 0.0)
+        stop += next((nats for seconds, nats in _PAUSES if silence >= seconds), unbroken if silence < 0.05 else 0.0)
+        comma += _COMMA_READINESS
+        if _leads_on(texts[at], texts[at + 1]):
+            stop, comma = stop + _NEVER, comma + _NEVER
         if following.speaker != last.speaker:
             stop += 20.0
         odds.append((stop, comma))

@@ -15,10 +15,13 @@ import typer
 
 from aligner import __version__
 from aligner.cli.align import align
+from aligner.cli.chapters import chapters
+from aligner.cli.notes import notes
+from aligner.cli.publish import publish
 from aligner.cli.terminal import BROKEN_PIPE_STATUS, ReaderGone, clean, say
 from aligner.errors import AlignerError
 
-COMMANDS: tuple[Callable[..., None], ...] = (align,)
+COMMANDS: tuple[Callable[..., None], ...] = (align, chapters, notes, publish)
 """One function a verb, each in a module of its own that imports what is heavy only when it is called."""
 
 USAGE_STATUS = 2

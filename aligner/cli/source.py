@@ -1,28 +1,53 @@
-"""What every view of a talk begins with: read a record, or align first; nothing is decoded twice."""
+"""What every view is made from: a record that is there already, or one that is aligned first."""
 
 from __future__ import annotations
 
-from dataclasses import replace
+import dataclasses
 from pathlib import Path
+from typing import Annotated
+
+import typer
 
 from aligner.cli.terminal import progress_on_terminal
-from aligner.errors import InputError
+from aligner.errors import InputError, RecordError
 from aligner.record.model import Record
 
+Source = Annotated[
+    Path, typer.Argument(metavar="CAPTIONS|RECORD.json", help="The talk's captions, or the record of an alignment.")
+]
+Game = Annotated[
+    Path | None, typer.Option("--game", metavar="SCORE.pgn", help="The game's score, where there is one.")
+]
+GameNumber = Annotated[
+    int | None,
+    typer.Option("--game-number", metavar="N", min=1, help="Which game of the score; else the one that fits."),
+]
+Fen = Annotated[
+    str | None, typer.Option("--fen", metavar="FEN", help="The start position, where there is no score.")
+]
+Title = Annotated[str | None, typer.Option("--title", metavar="T", help="Title of the talk.")]
+Force = Annotated[bool, typer.Option("--force", help="Align even where captions and score don't belong together.")]
+Prices = Annotated[
+    Path | None, typer.Option("--prices", metavar="FILE", help="Other prices than the fitted ones.")
+]
+Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="No messages and no progress.")]
 
-def is_record(source: Path) -> bool:
-    """Whether a file is an alignment record rather than captions: its name ends in .json, or it begins with `{`."""
-    if source.suffix.lower() == ".json":
+_HEAD = 4096
+
+
+def is_record(path: Path) -> bool:
+    """Whether a file is JSON, so to be read as a record: by its name, else by its first sign; no captions begin so."""
+    if path.suffix.lower() == ".json":
         return True
     try:
-        with open(source, "rb") as file:
-            return file.read(64).lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"{")
+        with path.open("rb") as file:
+            return file.read(_HEAD).removeprefix(b"\xef\xbb\xbf").lstrip().startswith(b"{")
     except OSError:
         return False
 
 
 def record_from(
-    source: Path,
+    path: Path,
     *,
     game: Path | None = None,
     game_number: int | None = None,
@@ -33,40 +58,84 @@ def record_from(
     prices: Path | None = None,
     quiet: bool = False,
 ) -> Record:
-    """The record of a talk: read where `source` is one, else aligned from captions.
+    """The record in a file, or the record of the talk whose captions are in it; spaCy is loaded only for the latter.
 
     Args:
-        source: captions, or a record that `aligner align --json` wrote.
-        game: the game's score, where there is one.
-        game_number: 1-based place of the score to take.
-        fen: the start position, where there is no score.
-        title: of the talk; also put into a record that is read.
-        media: address or file of the sound or film; likewise.
-        force: align even where captions and score don't belong together.
-        prices: a price file of one's own.
+        path: a record (JSON) or captions.
+        game: the score, for captions.
+        game_number: 1-based place of the game in the score, for captions.
+        fen: the start position, for captions without a score.
+        title: of the talk; None keeps the record's own.
+        media: address or file of the recording; None keeps the record's own.
+        force: align captions and score that do not belong together.
+        prices: a price file of one's own, for captions.
         quiet: show no progress.
 
     Raises:
-        AlignerError: something cannot be read, or does not belong together.
+        RecordError: the record cannot be read, is damaged or was written by a newer version.
+        InputError: captions, score, position or prices cannot be used, or are given beside a record.
+        MismatchError: captions and score do not belong together, or the captions hold no game.
     """
     if game_number is not None and game is None:
         raise InputError("--game-number chooses a game of a score; give the score too, with --game.")
-    if is_record(source):
-        if game is not None or fen is not None or prices is not None:
-            raise InputError(
-                "this is a record and aligned already; leave out --game, --fen and --prices, or give the captions.",
-                str(source),
-            )
-        return _named(_read_record(source), title, media)
+    if not is_record(path):
+        return _aligned(path, game, game_number, fen, title, media, force, prices, quiet)
+    given = {"--game": game, "--fen": fen, "--prices": prices}
+    for option, value in given.items():
+        if value is not None:
+            what = f"this is a record, aligned already, and {option} goes with captions; leave it out."
+            raise InputError(what, path.name)
+    record = read_record(path)
+    recording = record.recording
+    changed = dataclasses.replace(recording, title=title or recording.title, url=media or recording.url)
+    return dataclasses.replace(record, recording=changed)
 
-    # what follows loads slowly
+
+def read_record(path: Path) -> Record:
+    """Read an alignment record.
+
+    Raises:
+        RecordError: the file cannot be read, is damaged or was written by a newer version.
+    """
+    from aligner.record.document import record_from_json
+
+    name = path.name or str(path)
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        raise RecordError("there is no such file; check the name and the folder.", name) from None
+    except IsADirectoryError:
+        raise RecordError("this is a folder; name the record in it.", name) from None
+    except PermissionError:
+        raise RecordError("the file may not be read; check its permissions.", name) from None
+    except UnicodeDecodeError as error:
+        what = f"this is no UTF-8 from byte {error.start} on, so no record; write it again with `aligner align`."
+        raise RecordError(what, name) from None
+    except (OSError, ValueError) as error:
+        raise RecordError(f"the file cannot be read ({getattr(error, 'strerror', None) or error}).", name) from None
+    return record_from_json(text, name)
+
+
+def _aligned(
+    captions: Path,
+    game: Path | None,
+    game_number: int | None,
+    fen: str | None,
+    title: str | None,
+    media: str | None,
+    force: bool,
+    prices: Path | None,
+    quiet: bool,
+) -> Record:
     from aligner.captions import read_captions
     from aligner.pgn.fen import parse_fen
     from aligner.pgn.reader import read_scores
 
     start_fen = parse_fen(fen) if fen is not None else None
-    talk = read_captions(source)
+    talk = read_captions(captions)
     scores = read_scores(game) if game is not None else ()
+
+    # spaCy loads slowest of all: only once the input has been found usable
     from aligner.pipeline import align
 
     return align(
@@ -80,26 +149,3 @@ def record_from(
         prices=prices,
         progress=None if quiet else progress_on_terminal(),
     )
-
-
-def _read_record(source: Path) -> Record:
-    from aligner.record.document import record_from_json
-
-    try:
-        text = source.read_text(encoding="utf-8")
-    except UnicodeDecodeError as error:
-        raise InputError(f"this is no UTF-8 text (byte {error.start}); name a record or captions.", str(source)) from None
-    except OSError as error:
-        raise InputError(f"this file cannot be read ({error.strerror}); check its name.", str(source)) from None
-    return record_from_json(text, source.name)
-
-
-def _named(record: Record, title: str | None, media: str | None) -> Record:
-    if title is None and media is None:
-        return record
-    recording = replace(
-        record.recording,
-        title=record.recording.title if title is None else title,
-        url=record.recording.url if media is None else media,
-    )
-    return replace(record, recording=recording)

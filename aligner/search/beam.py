@@ -7,11 +7,13 @@ from collections.abc import Callable, Iterable
 from math import exp, inf, log1p
 
 from aligner.search.lines import LineNode
+from aligner.search.matching import PricedFit
 from aligner.search.options import Options
 from aligner.search.state import Decision, Key, State
 from aligner.speech.listen import Speech
 
 Frontier = dict[Key, State]
+Fitting = list[tuple[int, list[PricedFit]]]
 Allows = Callable[[int, State, Decision, LineNode], bool]
 """Whether a decision is allowed: stretch, state, decision, new head. Pins, or the truth when prices are fitted."""
 
@@ -47,8 +49,13 @@ class Beam:
             frontier = frontiers.pop(at, None)
             if frontier is None:
                 continue
-            for state in self._prune(frontier.values()):
-                self._extend(at, last, state, frontiers)
+            states = self._prune(frontier.values())
+            nodes: dict[int, LineNode] = {}
+            for state in states:
+                nodes.update(self.options.places(state).nodes)
+            fitting = [self.options.fitting(spoken, nodes) for spoken in self.speech.stretches[at].spoken]
+            for state in states:
+                self._extend(at, last, state, fitting, frontiers)
             if progress is not None and at % 64 == 0:
                 progress((at - first) / max(last - first, 1))
         return self._prune(frontiers.get(last, {}).values())
@@ -60,7 +67,7 @@ class Beam:
         limit = ordered[0].cost + self.depth
         return [state for state in ordered[: self.width] if state.cost <= limit]
 
-    def _extend(self, at: int, last: int, state: State, frontiers: dict[int, Frontier]) -> None:
+    def _extend(self, at: int, last: int, state: State, fitting: list[Fitting], frontiers: dict[int, Frontier]) -> None:
         stretch = self.speech.stretches[at]
         longest = stretch.spoken[0]
         allows = self.allows
@@ -73,13 +80,13 @@ class Beam:
             decision = options.none(state, longest, True)
             if allows is None or allows(at, state, decision, state.head):
                 self._reach(at + 1, state, decision, state, frontiers)
-        for spoken in stretch.spoken:
+        for spoken, fits in zip(stretch.spoken, fitting, strict=True):
             target = self._next(spoken.phrase.end, at, last)
             wasted = spoken.phrase.end < longest.phrase.end and (
                 target >= last or self.starts[target] >= longest.phrase.end
             )
             budget = self._best.get(target, inf) + self.depth - state.cost
-            for decision, (cursor, head, focus) in options.moves(state, spoken, budget, wasted):
+            for decision, (cursor, head, focus) in options.moves(state, spoken, fits, budget, wasted):
                 if allows is not None and not allows(at, state, decision, head):
                     continue
                 trail = state.trail

@@ -24,7 +24,7 @@ class LineNode:
         fits: what fits here, by the number of a spoken phrase; filled by the matching.
     """
 
-    __slots__ = ("_board", "_captured", "_checks", "_children", "fits", "fork", "move", "number", "parent", "ply", "score_ply", "near")
+    __slots__ = ("_board", "_captured", "_checks", "_children", "_reach", "fits", "fork", "move", "number", "parent", "ply", "score_ply", "near")
 
     def __init__(self, number: int, parent: LineNode | None, move: chess.Move | None, score_ply: int) -> None:
         self.number = number
@@ -39,6 +39,7 @@ class LineNode:
         self._children: dict[chess.Move, LineNode] = {}
         self._checks: dict[chess.Move, bool] = {}
         self._captured: bool | None = None
+        self._reach: tuple[int, ...] | None = None
 
     @property
     def board(self) -> chess.Board:
@@ -49,6 +50,13 @@ class LineNode:
             board.push(self.move)
             self._board = board
         return self._board
+
+    @property
+    def reach(self) -> tuple[int, ...]:
+        """Squares, as bitboards, that the side to move may reach or nearly: by any piece, then by each type from pawns to kings."""
+        if self._reach is None:
+            self._reach = _reach(self.board)
+        return self._reach
 
     @property
     def captured(self) -> bool:
@@ -111,3 +119,32 @@ class Lines:
             node._children[move] = child
             self.count += 1
         return child
+
+
+def _reach(board: chess.Board) -> tuple[int, ...]:
+    """Where pieces may go, checks and pins left aside; castling is not in it."""
+    own = board.occupied_co[board.turn]
+    free = ~own
+    by_type = [0] * 7
+    pieces = own & ~board.pawns
+    while pieces:
+        bit = pieces & -pieces
+        square = bit.bit_length() - 1
+        kind = board.piece_type_at(square) or 0
+        by_type[kind] |= board.attacks_mask(square) & free
+        pieces ^= bit
+    pawns = own & board.pawns
+    everything = chess.BB_ALL
+    empty = ~board.occupied & everything
+    enemy = board.occupied_co[not board.turn] | (chess.BB_SQUARES[board.ep_square] if board.ep_square is not None else 0)
+    if board.turn:
+        single = (pawns << 8) & empty
+        double = (single << 8) & empty & chess.BB_RANK_4
+        takes = ((pawns & ~chess.BB_FILE_A) << 7 | (pawns & ~chess.BB_FILE_H) << 9) & enemy
+    else:
+        single = (pawns >> 8) & empty
+        double = (single >> 8) & empty & chess.BB_RANK_5
+        takes = ((pawns & ~chess.BB_FILE_A) >> 9 | (pawns & ~chess.BB_FILE_H) >> 7) & enemy
+    by_type[chess.PAWN] = (single | double | takes) & everything
+    by_type[0] = by_type[1] | by_type[2] | by_type[3] | by_type[4] | by_type[5] | by_type[6]
+    return tuple(by_type)

@@ -41,6 +41,8 @@ PricedFit = tuple[chess.Move, Fit, float]
 def exact_fits(node: LineNode, said: Description) -> list[Fit]:
     """The legal moves that nothing said contradicts."""
     board = node.board
+    if not _in_reach(node, said):
+        return []
     if said.target is None and not (said.piece or said.capture or said.castle or said.promotion):
         return []
     fits = []
@@ -54,6 +56,18 @@ def exact_fits(node: LineNode, said: Description) -> list[Fit]:
         share = ("ambiguous", log(len(fits)))
         fits = [Fit(fit.move, (*fit.terms, share)) for fit in fits]
     return fits
+
+
+def _in_reach(node: LineNode, said: Description) -> bool:
+    """A quick test that most descriptions fail in most positions."""
+    if said.castle:
+        return bool(node.board.castling_rights)
+    target = said.target if node.board.turn else said.target_for_black
+    if target is None:
+        return True
+    if said.piece == "K":
+        return bool((node.reach[chess.KING] >> target) & 1 or node.board.castling_rights)
+    return bool((node.reach[_LETTERS[said.piece] if said.piece else 0] >> target) & 1)
 
 
 def near_fits(node: LineNode, said: Description) -> list[Fit]:

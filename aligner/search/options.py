@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import chess
 
+from aligner.search.anchors import Places, places
 from aligner.search.lines import LineNode, Lines
 from aligner.search.matching import Fit, PricedFit, compare, exact_fits, near_fits
 from aligner.search.state import Decision, State, kind_terms, sign_terms
@@ -21,14 +22,10 @@ _FARTHEST_SKIP = 40
 """Plies of the game passed over at once; beyond it a talk has another subject."""
 _AHEAD = 4
 """Plies of the game that may go unspoken before a sideline leaves it."""
-_FARTHEST_BACK = 24
-"""Plies back along a line at which an alternative is looked for."""
 Where = tuple[LineNode, LineNode, LineNode | None]
 """New cursor, head and focus."""
 
 Step = tuple[Decision, Where]
-
-_BACK = ("alternative", "earlier", "leave_back", "part_way", "focus", "far")
 
 _VAGUE = frozenset({"piece_moves", "moves", "check", "pushes", "piece_checks", "takes", "retakes", "piece_on"})
 """Wordings too vague to find a branch by, far from the cursor."""
@@ -50,6 +47,8 @@ class Options:
         self._hits: dict[int, list[tuple[int, Fit, float]]] = {}
         self._near_hits: dict[tuple[int, int], tuple[Fit, float] | None] = {}
         self.cast = cast or {}
+        self._places: dict[tuple[int, ...], Places] = {}
+        self._plies: dict[int, list[LineNode]] = {}
         self._nodes: list[LineNode] = []
         self._bases: dict[tuple[int, str], float] = {}
         self._budget = 0.0
@@ -75,6 +74,7 @@ class Options:
         self._near_hits = {k: (v[0], cost(v[0].terms)) if v else None for k, v in self._near_hits.items()}
         self._skips = {k: (terms, cost(terms)) for k, (terms, _) in self._skips.items()}
         self._bases.clear()
+        self._places.clear()
 
     # --- prices of parts -------------------------------------------------------------------------------------
 
@@ -191,10 +191,12 @@ class Options:
         cost = self.prices.cost(terms) + self.base(spoken, "none", "none")
         return Decision("none", "none", spoken, (), None, terms, (), cost)
 
-    def moves(self, state: State, spoken: Spoken, budget: float, wasted: bool = False) -> Iterator[Step]:
+    def moves(
+        self, state: State, spoken: Spoken, fitting: list[tuple[int, list[PricedFit]]], budget: float, wasted: bool = False
+    ) -> Iterator[Step]:
         """Decisions that take the phrase for moves and cost less than the budget (nats), each with where it leads.
 
-        `wasted` says that the phrase breaks off a longer one whose rest nothing else can use.
+        `fitting` tells where the phrase fits, of the nodes that this state or others may go back to. `wasted` says that the phrase breaks off a longer one whose rest nothing else can use.
         """
         self._waste = (("wasted", 1.0),) if wasted else ()
         self._budget = budget - self.prices.cost(self._waste)
@@ -203,8 +205,9 @@ class Options:
             return
         yield from self._game(state, spoken)
         yield from self._line(state, spoken)
-        yield from self._back(state, spoken)
-        yield from self._again(state, spoken)
+        if len(spoken.phrase.moves) == 1:
+            yield from self._back(state, spoken, fitting)
+            yield from self._again(state, spoken)
 
     def _step(
         self, kind: str, group: str, spoken: Spoken, nodes: tuple[LineNode, ...], fit: Fit, cost: float, where: Where,
@@ -309,25 +312,37 @@ class Options:
             yield from self._step("open", kind, spoken, (node,), fit, cost, (node, node, None))
 
     def _unspoken(self, node: LineNode, spoken: Spoken) -> Iterator[tuple[LineNode, Terms, tuple[LineNode, ...]]]:
-        """The node itself, and nodes after plies that go without saying: recaptures."""
+        """The node itself, and nodes after a ply that goes without saying: a recapture, an only move; else castling."""
         yield node, (), ()
-        for between in self._recaptures(node):
+        for between in self._obvious(node):
             yield between, (("skip_obvious", 1.0),), (between,)
+        if not self.fits(node, spoken) and node.board.castling_rights and _specific(spoken):
+            for move in node.board.generate_castling_moves():
+                between = self.lines.after(node, move)
+                yield between, (("skip_castling", 1.0),), (between,)
+
+    def _obvious(self, node: LineNode) -> list[LineNode]:
+        found = self._plies.get(node.number)
+        if found is None:
+            board = node.board
+            moves: list[chess.Move] = []
+            if node.captured and node.move is not None:
+                moves = list(board.generate_legal_moves(chess.BB_ALL, chess.BB_SQUARES[node.move.to_square]))
+                moves.sort(key=lambda move: (board.piece_type_at(move.from_square) or 0, move.from_square))
+                moves = moves[:3]
+            if board.is_check():
+                evasions = list(board.generate_legal_moves())
+                if len(evasions) <= 2:
+                    moves += [move for move in evasions if move not in moves]
+            found = [self.lines.after(node, move) for move in moves]
+            self._plies[node.number] = found
+        return found
 
     def _ahead(self, head: LineNode) -> Iterator[tuple[LineNode, Terms, tuple[LineNode, ...]]]:
         """The head of a known game, and the positions after its next plies if nobody speaks them."""
         first = head.score_ply
         for ply in range(first, min(first + _AHEAD, len(self.lines.score_moves)) + 1):
             yield self.lines.score[ply], self.skip(first, ply)[0], tuple(self.lines.score[first + 1 : ply + 1])
-
-    def _recaptures(self, node: LineNode) -> Iterator[LineNode]:
-        if not node.captured or node.move is None:
-            return
-        board = node.board
-        moves = list(board.generate_legal_moves(chess.BB_ALL, chess.BB_SQUARES[node.move.to_square]))
-        moves.sort(key=lambda move: (board.piece_type_at(move.from_square) or 0, move.from_square))
-        for move in moves[:3]:
-            yield self.lines.after(node, move)
 
     def _line(self, state: State, spoken: Spoken) -> Iterator[Step]:
         """On from the cursor in a sideline; from the head of the game it leaves the game."""
@@ -353,125 +368,72 @@ class Options:
                 if node.score_ply < 0:
                     yield from self._step(kind, group, spoken, (node,), fit, cost, (node, state.head, None))
 
-    def _back(self, state: State, spoken: Spoken) -> Iterator[Step]:
-        """Branches from where the talk was before."""
-        if len(spoken.phrase.moves) > 1:
-            return
-        cursor, head = state.cursor, state.head
-        if min(self.base(spoken, kind, "branch") for kind in _BACK) > self._budget + 2.0:
-            return
-        vague = not _specific(spoken)
-        child = cursor
-        seen = {cursor.number}
-        for steps, node in enumerate(cursor.ancestors(), 1):
-            if steps > (2 if vague else _FARTHEST_BACK) or (head.ply - node.ply > 12 and node is cursor.fork):
-                break
-            seen.add(node.number)
-            kind = "alternative" if steps == 1 else "earlier"
-            more: Terms = () if steps == 1 else (("earlier_steps", log(steps)),)
-            if steps > 1 and child is not cursor and cursor is not head and node.ply <= cursor.fork.ply:
-                more = (*more, ("earlier_root", 1.0))
-            if cursor is head:
-                more = (*more, ("from_game", 1.0))
-            yield from self._branches(kind, state, node, child, spoken, more)
-            child = node
-        if cursor is not head:
-            back: LineNode | None = head
-            last = head
-            for steps in range(3):
-                if back is None:
-                    break
-                if back.number not in seen:
-                    seen.add(back.number)
-                    more = (("leave_back_steps", float(steps)),)
-                    yield from self._branches("leave_back", state, back, last, spoken, more)
-                last, back = back, back.parent
-        if vague:
-            return
-        if state.focus is not None and state.focus.parent is not None:
-            for base in (state.focus.parent, state.focus):
-                if base.number not in seen:
-                    seen.add(base.number)
-                    yield from self._branches("focus", state, base, state.focus, spoken, ())
-        far: LineNode | None = head
-        room = self._budget - self.base(spoken, "far", "branch") - self.prices.table.get("far_steps", 0.0) + 2.0
-        while far is not None and room > 0.0:
-            if far.number not in seen:
-                seen.add(far.number)
-                more = (("far_steps", log(1 + head.ply - far.ply)),)
-                yield from self._branches("far", state, far, far, spoken, more)
-            far = far.parent
-        for end in state.trail[:2]:
-            left: LineNode | None = end
-            last = end
-            steps = 0
-            while left is not None and steps < _FARTHEST_BACK and left.number not in seen and left is not left.fork:
-                seen.add(left.number)
-                yield from self._branches("part_way", state, left, last, spoken, (("part_way_steps", log(1 + steps)),))
-                last, left, steps = left, left.parent, steps + 1
+    def places(self, state: State) -> Places:
+        """Where the state may go back to."""
+        key = (*state.key, *[end.number for end in state.trail])
+        found = self._places.get(key)
+        if found is None:
+            found = places(state, self.prices, self.known)
+            self._places[key] = found
+        return found
 
-    def _branches(
-        self, kind: str, state: State, node: LineNode, child: LineNode, spoken: Spoken, more: Terms
-    ) -> Iterator[Step]:
-        fits = self.fits(node, spoken)
-        if not fits:
-            return
-        price = self.prices.cost(more)
-        room = self._budget - price - self.base(spoken, kind, "branch")
-        for move, fit, cost in fits:
-            if cost > room or (move == child.move and child.parent is node):
-                continue
-            new = self.lines.after(node, move)
-            if new.score_ply >= 0:
-                continue
-            yield from self._step(kind, "branch", spoken, (new,), fit, cost + price, (new, state.head, None), more)
+    def fitting(self, spoken: Spoken, nodes: Mapping[int, LineNode]) -> list[tuple[int, list[PricedFit]]]:
+        """Those of the nodes where the phrase fits, by number, each with its fits."""
+        if len(spoken.phrase.moves) > 1 or spoken.phrase.fixed:
+            return []
+        number = spoken.number
+        found = []
+        for key, node in nodes.items():
+            fits = node.fits.get(number)
+            if fits is None:
+                fits = self.fits(node, spoken)
+            if fits:
+                found.append((key, fits))
+        return found
+
+    def _back(self, state: State, spoken: Spoken, fitting: list[tuple[int, list[PricedFit]]]) -> Iterator[Step]:
+        """Branches from where the talk was before, and moves spoken of again."""
+        where = self.places(state)
+        anchors, recalls = where.anchors, where.recalls
+        vague = not _specific(spoken)
+        cursor, head = state.cursor, state.head
+        again = self._budget - self.base(spoken, "again", "again")
+        for number, fits in fitting:
+            anchor = anchors.get(number)
+            if anchor is not None and (anchor.near or not vague):
+                room = self._budget - anchor.price - self.base(spoken, anchor.kind, "branch")
+                for move, fit, cost in fits:
+                    if cost > room or move == anchor.not_move:
+                        continue
+                    new = self.lines.after(anchor.node, move)
+                    if new.score_ply >= 0:
+                        continue
+                    yield from self._step(anchor.kind, "branch", spoken, (new,), fit, cost + anchor.price, (new, head, None), anchor.terms)
+            for recall in recalls.get(number, ()):
+                if vague and not recall.near:
+                    continue
+                for move, fit, cost in fits:
+                    if move == recall.node.move and cost + recall.price <= again:
+                        where_to = (cursor, head, recall.node)
+                        yield from self._step("again", "again", spoken, (recall.node,), fit, cost + recall.price, where_to, recall.terms)
 
     def _again(self, state: State, spoken: Spoken) -> Iterator[Step]:
-        """The phrase speaks of a move that is in the tree already; the cursor stays."""
-        if len(spoken.phrase.moves) > 1 or self.base(spoken, "again", "again") > self._budget + 2.0:
+        """The phrase speaks of a move of the known score, told already or still to come; the cursor stays."""
+        if not self.known or not _specific(spoken) or self.base(spoken, "again", "again") > self._budget + 2.0:
             return
-        cursor = state.cursor
-        vague = not _specific(spoken)
-        node: LineNode | None = cursor
-        steps = 0
-        while node is not None and node.parent is not None and steps < (1 if vague else 12):
-            if self.known and node.score_ply >= 0 and steps > 0:
-                break
-            for move, fit, cost in self.fits(node.parent, spoken):
-                if move == node.move:
-                    more: Terms = (("again_last", 1.0),) if steps == 0 else (("again_line", 1.0), ("again_steps", log(steps)))
-                    yield from self._step("again", "again", spoken, (node,), fit, cost + self.prices.cost(more), (cursor, state.head, node), more)
-            node = node.parent
-            steps += 1
-        if vague:
-            return
-        if self.known:
-            for ply, fit, cost in self.hits(spoken):
-                node = self.lines.score[ply + 1]
-                if ply >= state.head.score_ply:
-                    more = (("again_ahead", 1.0),)
-                    yield from self._step("again", "again", spoken, (node,), fit, cost + self.prices.cost(more), (cursor, state.head, state.focus), more)
-                elif node is not cursor:
-                    next_one = state.focus is not None and state.focus.score_ply == ply
-                    more = (("again_next", 1.0),) if next_one else (("again_game", 1.0), ("again_far", log(state.head.score_ply - ply)))
-                    yield from self._step("again", "again", spoken, (node,), fit, cost + self.prices.cost(more), (cursor, state.head, node), more)
-        else:
-            game: LineNode | None = state.head
-            while game is not None and game.parent is not None:
-                if game is not cursor:
-                    for move, fit, cost in self.fits(game.parent, spoken):
-                        if move == game.move and not (cursor.follows(game) and cursor.ply - game.ply < 12):
-                            more = (("again_game", 1.0), ("again_far", log(1 + state.head.ply - game.ply)))
-                            yield from self._step("again", "again", spoken, (game,), fit, cost + self.prices.cost(more), (cursor, state.head, game), more)
-                game = game.parent
-        for end in state.trail[:1]:
-            node, steps = end, 0
-            while node is not None and node.parent is not None and node.score_ply < 0 and steps < 12:
-                for move, fit, cost in self.fits(node.parent, spoken):
-                    if move == node.move and not cursor.follows(node):
-                        more = (("again_trail", 1.0),)
-                        yield from self._step("again", "again", spoken, (node,), fit, cost + self.prices.cost(more), (cursor, state.head, node), more)
-                node, steps = node.parent, steps + 1
+        cursor, head, focus = state.cursor, state.head, state.focus
+        for ply, fit, cost in self.hits(spoken):
+            node = self.lines.score[ply + 1]
+            if ply >= head.score_ply:
+                terms: Terms = (("again_ahead", 1.0),)
+            elif node is cursor:
+                continue
+            elif focus is not None and focus.score_ply == ply:
+                terms = (("again_next", 1.0),)
+            else:
+                terms = (("again_game", 1.0), ("again_far", log(head.score_ply - ply)))
+            looked_at = focus if ply >= head.score_ply else node
+            yield from self._step("again", "again", spoken, (node,), fit, cost + self.prices.cost(terms), (cursor, head, looked_at), terms)
 
 
 def _specific(spoken: Spoken) -> bool:

@@ -105,9 +105,12 @@ def read(
     options = Options(lines, prices, cast)
     begin = State(lines.root, lines.root, None, (), 0.0)
     ends = Beam(speech, options, width, depth, allows).run(0, len(speech.stretches), [begin], progress)
-    if not ends:
-        ends = [begin]
-    ways = weights(ends, prices.sharpness)
+    return reading_of(speech, lines, ends or [begin], prices.sharpness)
+
+
+def reading_of(speech: Speech, lines: Lines, ends: list[State], sharpness: float) -> Reading:
+    """The best reading of a search that ended in these states, best first, and what the others say of it."""
+    ways = weights(ends, sharpness)
     presence = _presence(ways)
     return Reading(lines, ends[0].head, _choices(speech, best_path(ends[0]), ways), presence, ends[0].cost)
 

@@ -21,6 +21,7 @@ import talkscript
 from aligner.chapters import sentences as room
 from aligner.record.model import SpokenWord
 
+_QUOTES = "\"'”\u2019)"
 RATE, DECAY, ROUNDS, RAREST = 0.06, 0.0004, 16, 3
 
 
@@ -37,8 +38,8 @@ def examples(path: Path) -> list[tuple[list[str], str]]:
     texts = [part.text for part in parts]
     found = []
     for at in range(len(parts) - 1):
-        sign = words[parts[at].past - 1].rstrip("\"'”’)")[-1:]
-        label = "stop" if sign in ".!?…" else "comma" if sign in ",;:–—" else "none"
+        sign = words[parts[at].past - 1].rstrip(_QUOTES)[-1:]
+        label = "stop" if sign in ".!?…" else "comma" if sign in ",;:—" else "none"
         found.append((room.features(texts, at), label))
     return found
 
@@ -72,8 +73,8 @@ def measure(path: Path) -> tuple[int, int, int, int]:
     The talk's words have lost all punctuation and pauses.
     """
     words, moves = scripted(path)
-    true = {i for i, word in enumerate(words) if word.rstrip("\"'”’)")[-1:] in tuple(".!?…")}
-    clauses = {i for i, word in enumerate(words) if word.rstrip("\"'”’)")[-1:] in tuple(".!?…,;:–—")}
+    true = {i for i, word in enumerate(words) if word.rstrip(_QUOTES)[-1:] in tuple(".!?…")}
+    clauses = {i for i, word in enumerate(words) if word.rstrip(_QUOTES)[-1:] in tuple(".!?…,;:—")}
     plain = [SpokenWord(talkscript.bare(word) or "-", i * 0.3, (i + 1) * 0.3) for i, word in enumerate(words)]
     found = {sentence.past - 1 for sentence in room.sentences(plain, moves)}
     return len(true & found), len(found), len(true), len(clauses & found)

@@ -1,0 +1,46 @@
+"""Opening names and codes: from the game's own headers, else from the last of its positions that has a name."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
+
+import chess
+
+from aligner.catalogue.positions import position_of
+
+
+@lru_cache(maxsize=1)
+def by_position() -> Mapping[int, tuple[str, str]]:
+    """Code and name by the key of the position in which an opening's moves end, by whatever order of moves."""
+    import tomllib
+    from importlib import resources
+
+    text = (resources.files("aligner.speech") / "data" / "en" / "openings.toml").read_text(encoding="utf-8")
+    table: dict[int, tuple[str, str]] = {}
+    for row in tomllib.loads(text)["opening"]:
+        board = chess.Board()
+        for san in str(row["moves"]).split():
+            board.push_san(san)
+        table[position_of(board).key] = (str(row["eco"]), str(row["name"]))
+    return table
+
+
+def opening_of(headers: Mapping[str, str], keys: Sequence[int]) -> tuple[str, str]:
+    """Code (A00 to E99) and name of a game's opening; "" where unknown.
+
+    Args:
+        headers: the game's tag pairs; ECO, Opening and Variation (PGN standard, 9.4) count before the moves.
+        keys: of the positions of the game's own line, in order.
+    """
+    known = by_position()
+    eco, name = "", ""
+    for key in keys:
+        if key in known:
+            eco, name = known[key]
+    said = " ".join(headers.get("ECO", "").split())
+    if len(said) >= 3 and said[0].upper() in "ABCDE" and said[1:3].isdigit():
+        eco = said[:3].upper()
+    given = [headers.get(tag, "").strip() for tag in ("Opening", "Variation")]
+    named = ", ".join(part for part in given if part.strip("?- "))
+    return eco, named or name

@@ -1,0 +1,307 @@
+"""A record into the rows of the catalogue: all work that needs no database, so that other processes can do it."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from bisect import bisect_right
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+import chess
+
+from aligner.catalogue.openings import opening_of
+from aligner.catalogue.passages import Passage, passages
+from aligner.catalogue.positions import move_code, position_of
+from aligner.catalogue.tables import KINDS, LEVELS, MOST_NODES, level_of, ordinal_of, ranked_id
+from aligner.catalogue.words import fold, pack
+from aligner.errors import RecordError
+from aligner.record.model import Game, Node, Record
+
+_KIND = {name: number for number, name in enumerate(KINDS)}
+_SURE = 0.8
+"""A confidence from which an answer counts as sure; ranks answers, hides none."""
+GAME, SIDELINE, IDEA = 0, 1, 2
+_MOST_GAMES = 64
+_DATE = re.compile(r"([0-9]{4})(?:[.\-/]([0-9]{2}))?(?:[.\-/]([0-9]{2}))?")
+
+NodeRow = tuple[int, int, bytes, int, int | None, int, str, int, int, int]
+MomentRow = tuple[int, int, int, int, int, int, int, int]
+PassageRow = tuple[int, int, int, int, int, bytes]
+
+
+@dataclass(frozen=True, slots=True)
+class GameRow:
+    """A game's headers: players, event, date ("2024-05"), opening, number of the start position's next move."""
+
+    white: str
+    black: str
+    event: str
+    date: str
+    eco: str
+    opening: str
+    first_number: int
+
+
+@dataclass(frozen=True, slots=True)
+class TalkRows:
+    """All that a talk adds to the catalogue; ids are those of talk 0, to be raised by the talk's own.
+
+    Attributes:
+        talk: captions, fingerprint, title, url, seconds, words, mentions, nodes, digest.
+        block: the packed words.
+        games: in order.
+        nodes: columns as in the table, in order of id.
+        moments: the same.
+        findings: number, start, kind, cause, message.
+        passages: columns as in the table, in order of id.
+        texts: what is searched of each passage, folded.
+    """
+
+    talk: tuple[str, str, str | None, str | None, float, int, int, int, str]
+    block: bytes
+    games: tuple[GameRow, ...]
+    nodes: tuple[NodeRow, ...]
+    moments: tuple[MomentRow, ...]
+    findings: tuple[tuple[int, int, str, str, str], ...]
+    passages: tuple[PassageRow, ...]
+    texts: tuple[str, ...]
+
+
+def prepare(record: Record, name: str) -> TalkRows:
+    """The rows of a record.
+
+    Raises:
+        RecordError: a move is not legal where it stands, or the talk is too large for the catalogue.
+    """
+    if len(record.games) > _MOST_GAMES:
+        raise RecordError(f"the talk has {len(record.games)} games; the catalogue takes {_MOST_GAMES} a talk.", name)
+    pieces = passages(record.words)
+    firsts = [piece.first for piece in pieces]
+    spoken: list[set[int]] = [set() for _ in pieces]
+    games: list[GameRow] = []
+    nodes: list[NodeRow] = []
+    moments: list[MomentRow] = []
+    findings: list[tuple[int, int, str, str, str]] = []
+    for place, game in enumerate(record.games):
+        tree = _Tree(game, place, len(nodes), name)
+        games.append(tree.headers())
+        for row, own in tree.rows():
+            nodes.append(row)
+            for moment in own:
+                moments.append(moment)
+                if moment[7]:
+                    spoken[bisect_right(firsts, moment[6]) - 1].add(row[0])
+        for finding in game.findings:
+            findings.append((len(findings), _ms(finding.start), finding.kind, finding.cause, finding.message))
+    if len(nodes) > MOST_NODES:
+        raise RecordError(f"the talk has {len(nodes)} positions; the catalogue takes {MOST_NODES} a talk.", name)
+    block = pack(record.words)
+    rows, texts = _passages(record, pieces, spoken)
+    what = record.recording
+    mentions = sum(len(game.mentions) for game in record.games)
+    digest = hashlib.sha256(block).hexdigest()
+    counts = (len(record.words), mentions, len(nodes))
+    return TalkRows(
+        (what.captions, what.fingerprint, what.title, what.url, what.seconds, *counts, digest),
+        block,
+        tuple(games),
+        tuple(sorted(nodes)),
+        tuple(sorted(moments)),
+        tuple(findings),
+        rows,
+        texts,
+    )
+
+
+def pack_nodes(ids: Iterable[int]) -> bytes:
+    """Ids of nodes of one talk, two bytes each: level and ordinal."""
+    return b"".join([(level_of(node) << 13 | ordinal_of(node)).to_bytes(2, "little") for node in sorted(ids)])
+
+
+def unpack_nodes(packed: bytes, talk: int) -> list[int]:
+    """The inverse of `pack_nodes` for a talk."""
+    numbers = [int.from_bytes(packed[at : at + 2], "little") for at in range(0, len(packed), 2)]
+    return [ranked_id(number >> 13, talk, number & (MOST_NODES - 1)) for number in numbers]
+
+
+def searched_text(texts: Sequence[str], first: int, heard: int) -> str:
+    """What is searched of a passage: its words and the first of the next one, folded."""
+    return fold(" ".join(texts[first : first + heard]))
+
+
+def _passages(
+    record: Record, pieces: Sequence[Passage], spoken: Sequence[set[int]]
+) -> tuple[tuple[PassageRow, ...], tuple[str, ...]]:
+    starts = [game.start for game in record.games]
+    texts = [" ".join(word.text.split()) for word in record.words]
+    found: list[tuple[PassageRow, str]] = []
+    for ordinal, (piece, nodes) in enumerate(zip(pieces, spoken, strict=True)):
+        game = max(0, bisect_right(starts, record.words[piece.first].start) - 1)
+        level = min(map(level_of, nodes), default=LEVELS - 1)
+        packed = pack_nodes(nodes)
+        heard = piece.heard - piece.first
+        row = (ranked_id(level, 0, ordinal), game, piece.first, piece.past - piece.first, heard, packed)
+        found.append((row, searched_text(texts, piece.first, heard)))
+    found.sort(key=lambda pair: pair[0][0])
+    return tuple(row for row, _ in found), tuple(text for _, text in found)
+
+
+class _Tree:
+    """One game's tree, with every idea as a node of its own, and what is said at each node."""
+
+    def __init__(self, game: Game, place: int, first_ordinal: int, name: str) -> None:
+        self.game = game
+        self.place = place
+        self.first_ordinal = first_ordinal
+        self.name = name
+        self.keys: list[int] = []  # of the game's own line
+        self.said: dict[int, list[tuple[int, int, int, int, int, int]]] = {}
+        self.below: dict[int, list[Node]] = {}
+        self.lines = {node.id: GAME if node.main else SIDELINE for node in game.nodes}
+        for node in game.nodes:
+            if node.parent is not None:
+                self.below.setdefault(node.parent, []).append(node)
+        self._listen()
+        self._visit()
+
+    def _listen(self) -> None:
+        root = self.game.nodes[0].id
+        at = root
+        turns: list[tuple[float, int]] = []  # from when on a node is under discussion
+        slips = set()
+        for mention in self.game.mentions:
+            if mention.nodes:
+                for node in mention.nodes:
+                    self._say(node, mention.kind, mention.start, mention.end, mention.confidence, mention.words)
+                at = mention.nodes[-1]
+                turns.append((mention.start, at))
+                if mention.kind == "slip":
+                    slips.add(mention.start)
+            else:
+                planned = self._idea(at, mention.alternatives)
+                self._say(planned, "idea", mention.start, mention.end, mention.confidence, mention.words)
+        for finding in self.game.findings:
+            if finding.start not in slips:
+                before = bisect_right(turns, finding.start, key=lambda turn: turn[0])
+                node = finding.meant.node
+                at = turns[before - 1][1] if before else root
+                known = node if node is not None and node in self.lines else at
+                kind = "slip" if node is not None else "statement"
+                self._say(known, kind, finding.start, finding.end, finding.confidence, finding.words)
+
+    def _say(self, node: int, kind: str, start: float, end: float, sure: float, words: tuple[int, int]) -> None:
+        first, past = words
+        begins = _ms(start)
+        length = max(0, _ms(end) - begins)
+        self.said.setdefault(node, []).append(
+            (begins, length, _KIND[kind], round(100 * sure), first, min(past - first, 9999))
+        )
+
+    def _idea(self, at: int, alternatives: Sequence[object]) -> int:
+        """The node of the planned move, a new one unless it is there; the node at hand where no move is told."""
+        for rival in alternatives:
+            uci, kind, parent = getattr(rival, "uci", None), getattr(rival, "kind", ""), getattr(rival, "parent", None)
+            if uci is None or kind not in ("idea", "move"):
+                continue
+            after = parent if parent in self.lines else at
+            for child in self.below.get(after, ()):
+                if child.uci == uci:
+                    return child.id
+            new = min(self.lines) - 1
+            self.lines[new] = IDEA
+            self.below.setdefault(after, []).append(Node(new, after, uci, getattr(rival, "san", ""), main=False))
+            return new
+        return at
+
+    def _visit(self) -> None:
+        """Numbers the nodes in preorder and works out their positions, on one board."""
+        board = chess.Board(self.game.start_fen)
+        self.first_number = board.fullmove_number
+        self.visited: list[tuple[Node, bytes, int, int | None, int, int]] = []
+        self.sizes: dict[int, int] = {}
+        self.order: dict[int, int] = {}  # places in preorder
+        opened: list[int] = []
+        stack: list[tuple[Node, bool]] = [(self.game.nodes[0], False)]
+        while stack:
+            node, done = stack.pop()
+            if done:
+                opened.pop()
+                self.sizes[node.id] = len(self.visited) - self.order[node.id] - 1
+                if node.uci is not None:
+                    board.pop()
+                continue
+            move = None if node.uci is None else chess.Move.from_uci(node.uci)
+            code, origin = None, 0
+            if move is not None:
+                if not board.is_pseudo_legal(move):
+                    self._illegal(node, board)
+                code, origin = move_code(board, move), move.from_square
+                board.push(move)
+                if board.was_into_check():
+                    self._illegal(node, board)
+            position = position_of(board)
+            self.order[node.id] = len(self.visited)
+            self.visited.append((node, position.placement, position.state, code, origin, len(opened)))
+            if self.lines[node.id] == GAME:
+                self.keys.append(position.key)
+            opened.append(node.id)
+            stack.append((node, True))
+            stack += [(child, False) for child in reversed(self.below.get(node.id, ()))]
+
+    def _illegal(self, node: Node, board: chess.Board) -> None:
+        raise RecordError(
+            f"the record is damaged: the move {node.uci} of node {node.id} is not legal where it stands; "
+            "write the record again with `aligner align`.",
+            self.name,
+        )
+
+    def rows(self) -> list[tuple[NodeRow, list[MomentRow]]]:
+        """Every node with its moments."""
+        found = []
+        for ordinal, (node, placement, state, code, origin, depth) in enumerate(self.visited):
+            said = sorted(self.said.get(node.id, ()))
+            line = self.lines[node.id]
+            level = _level(line, said)
+            ranked = ranked_id(level, 0, self.first_ordinal + ordinal)
+            row = (ranked, self.place, placement, state, code, origin, node.san, depth, self.sizes[node.id], line)
+            found.append((row, [(ranked, number, *moment) for number, moment in enumerate(said)]))
+        return found
+
+    def headers(self) -> GameRow:
+        """The game's headers."""
+        tags = self.game.headers
+        white, black, event = (_known(tags.get(tag, "")) for tag in ("White", "Black", "Event"))
+        date = _DATE.match(tags.get("Date", ""))
+        eco, opening = opening_of(tags, self.keys)
+        known = "-".join(part for part in date.groups() if part) if date else ""
+        return GameRow(white, black, event, known, eco, opening, self.first_number)
+
+
+def _level(line: int, said: Sequence[tuple[int, ...]]) -> int:
+    if not said:
+        return LEVELS - 1
+    if line == IDEA:
+        return 6
+    sure = max(moment[3] for moment in said) >= 100 * _SURE
+    return 3 * line + (0 if sure and len(said) > 1 else 1 if sure else 2)
+
+
+def _known(text: str) -> str:
+    clean = " ".join(text.split())
+    return "" if clean.strip("?- ") == "" else clean
+
+
+def _ms(seconds: float) -> int:
+    return min(round(seconds * 1000), 2**31 - 1)
+
+
+def raised(rows: TalkRows, talk: int) -> TalkRows:
+    """The rows with the ids of a talk of its own."""
+    offset = ranked_id(0, talk, 0)
+    return replace(
+        rows,
+        nodes=tuple((row[0] + offset, *row[1:]) for row in rows.nodes),
+        moments=tuple((row[0] + offset, *row[1:]) for row in rows.moments),
+        passages=tuple((row[0] + offset, *row[1:]) for row in rows.passages),
+    )

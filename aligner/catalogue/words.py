@@ -1,0 +1,158 @@
+"""A talk's words: packed small, folded for searching, and what a question's words ask for.
+
+Both databases are given the same folded text, so that their own tokenisers have nothing left to disagree about:
+letters and digits only, lower case, no accents, one space between words. Both stem by Porter's algorithm of 1980.
+"""
+
+from __future__ import annotations
+
+import re
+import sys
+import unicodedata
+import zlib
+from array import array
+from collections.abc import Sequence
+from dataclasses import dataclass
+from operator import sub
+
+from aligner.errors import InputError
+from aligner.record.model import SpokenWord
+
+_APART = re.compile(r"[^0-9a-z]+")
+_LETTERS = re.compile(r"[^\W_]+")
+_PARTS = re.compile(r'(-?)(?:"([^"]*)"|(\S+))')
+
+_LONGEST = 40
+
+MOST_WORDS = 32
+"""Words in one question; more would only be a way to make the catalogue slow."""
+
+
+def fold(text: str) -> str:
+    """Text as it is searched: lower case, without accents, words of letters and digits, one space between them.
+
+    Apostrophes inside words part them, as in both databases' own tokenisers ("king's" gives "king s").
+    """
+    if text.isascii():
+        return _short(_APART.sub(" ", text.lower()).strip())
+    # casefold can bring accents and wide forms of its own, so it goes before and after the decomposition
+    plain = unicodedata.normalize("NFKD", unicodedata.normalize("NFKD", text.casefold()).casefold())
+    bare = "".join(sign for sign in plain if not unicodedata.combining(sign))
+    return _short(" ".join(_LETTERS.findall(bare)))
+
+
+def _short(text: str) -> str:
+    """The text with words that are none (a run of signs without a space) cut to a length both databases take."""
+    if len(text) <= _LONGEST:
+        return text
+    return " ".join([word[:_LONGEST] for word in text.split(" ")])
+
+
+@dataclass(frozen=True, slots=True)
+class WordQuery:
+    """What is asked for in words: all of `wanted`, none of `unwanted`.
+
+    Attributes:
+        wanted: phrases, each one word or several in a row, folded.
+        unwanted: the same.
+    """
+
+    wanted: tuple[str, ...]
+    unwanted: tuple[str, ...] = ()
+
+
+def parse_words(text: str) -> WordQuery:
+    """Words as a user writes them: all must be there, "several in quotes" in a row, -without this one.
+
+    Nothing else means anything, so no text can become the query syntax of a database.
+
+    Raises:
+        InputError: there is nothing to look for, or too much.
+    """
+    wanted: list[str] = []
+    unwanted: list[str] = []
+    for sign, quoted, bare in _PARTS.findall(text.replace("“", '"').replace("”", '"')):
+        phrase = fold(quoted or bare)
+        if phrase:
+            (unwanted if sign else wanted).append(phrase)
+    if sum(len(phrase.split()) for phrase in wanted + unwanted) > MOST_WORDS:
+        raise InputError(f"the question has more than {MOST_WORDS} words; ask with fewer.", "--words")
+    if not wanted:
+        raise InputError(
+            'there is no word to look for; write words that must all be there, "several in a row" in quotes, '
+            "and -word for one that must not.",
+            "--words",
+        )
+    return WordQuery(tuple(dict.fromkeys(wanted)), tuple(dict.fromkeys(unwanted)))
+
+
+def pack(words: Sequence[SpokenWord]) -> bytes:
+    """The words and their times, in hundredths of a second, as a small block of bytes."""
+    starts = [int(word.start * 100 + 0.5) for word in words]
+    ends = [int(word.end * 100 + 0.5) for word in words]
+    # where words follow each other without a pause the second column is all zeros, and takes no room
+    lengths = array("i", map(sub, ends, starts))
+    pauses = array("i", map(sub, starts, [0, *ends]))
+    if sys.byteorder == "big":
+        pauses.byteswap()
+        lengths.byteswap()
+    # bytes of the same weight side by side pack better
+    table = b"".join(block.tobytes()[place::4] for block in (lengths, pauses) for place in range(4))
+    text = "\n".join(" ".join(word.text.split()) for word in words).encode("utf-8", "replace")
+    return zlib.compress(len(words).to_bytes(4, "little") + table + text, 6)
+
+
+@dataclass(frozen=True, slots=True)
+class TalkWords:
+    """A talk's words and when they are said.
+
+    Attributes:
+        texts: the words.
+        starts: hundredths of a second.
+        lengths: the same.
+    """
+
+    texts: tuple[str, ...]
+    starts: Sequence[int]
+    lengths: Sequence[int]
+
+    def around(self, first: int, past: int, margin: int = 12) -> tuple[str, str, str]:
+        """The words before, in and after a half-open range of words."""
+        first, past = max(0, first), min(len(self.texts), past)
+        return (
+            " ".join(self.texts[max(0, first - margin) : first]),
+            " ".join(self.texts[first:past]),
+            " ".join(self.texts[past : past + margin]),
+        )
+
+
+def unpack(block: bytes) -> TalkWords:
+    """The inverse of `pack`.
+
+    Raises:
+        ValueError: the block is damaged.
+    """
+    try:
+        data = zlib.decompress(block)
+    except zlib.error as error:
+        raise ValueError(str(error)) from None
+    count = int.from_bytes(data[:4], "little")
+    columns = []
+    for number in range(2):
+        raw = bytearray(4 * count)
+        for place in range(4):
+            at = 4 + (number * 4 + place) * count
+            raw[place::4] = data[at : at + count]
+        column = array("i")
+        column.frombytes(bytes(raw))
+        if sys.byteorder == "big":
+            column.byteswap()
+        columns.append(column)
+    starts, now = [], 0
+    for length, pause in zip(*columns, strict=True):
+        starts.append(now + pause)
+        now += pause + length
+    texts = data[4 + 8 * count :].decode("utf-8").split("\n") if count else []
+    if len(texts) != count:
+        raise ValueError("the number of words is wrong")
+    return TalkWords(tuple(texts), starts, columns[0])

@@ -1,0 +1,160 @@
+"""False statements about moves and the game: check, mate, move numbers, how long it was."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from aligner.errata.claim import Claim, Hearing
+from aligner.record.model import Meant, Mention, Node
+from aligner.record.tree import main_line
+from aligner.speech.listen import spoken_number
+from aligner.speech.sounds import how_alike
+
+RIGHT_AFTER = 2
+"""Tokens between a move and the "check" that is said of it."""
+SURE_MENTION = 0.8
+"""Confidence a mention needs before what is said of its move is checked."""
+MATE_TOLD_WITHIN = 30
+"""Tokens after a mate within which it may be called one."""
+NEAR_NUMBERS = 4
+"""A length farther from the game's is about something else; common practice: one miscounts by a few moves."""
+FAR_NUMBERS = 8
+"""The same where the game's last move has been spoken of, so that the number is hardly about anything else."""
+SHORTEST_GAME = 10
+"""Moves; smaller numbers of moves are spoken of in other ways."""
+FINISHED_REACH = 14
+"""Tokens around a length within which it is told that the game is over."""
+
+
+def announced(hearing: Hearing) -> Iterator[Claim]:
+    """"Check" or "mate" said of a move that gives none, and "check" of a move that mates."""
+    discussion = hearing.discussion
+    for wording in hearing.wordings.of("announced"):
+        word = hearing.word(wording.start)
+        mention = discussion.last(word)
+        if mention is None or mention.kind == "slip" or mention.confidence < SURE_MENTION:
+            continue
+        inside = mention.words[0] <= word < mention.words[1]
+        gap = [t for t in range(wording.start - RIGHT_AFTER - 1, wording.start) if t >= 0]
+        adjacent = any(hearing.word(token) == mention.words[1] - 1 for token in gap)
+        plain = wording.end - wording.start == 1
+        if not (inside or adjacent) or (plain and not (inside or _follows(hearing, wording.start, mention))):
+            continue
+        if _denied(hearing, wording.start) or hearing.taken_back(wording.end):
+            continue
+        yield from _announced(hearing, wording.value, wording.start, wording.end, mention)
+
+
+def _announced(hearing: Hearing, value: str, start: int, end: int, mention: Mention) -> Iterator[Claim]:
+    discussion = hearing.discussion
+    nodes = [discussion.nodes[number] for number in mention.nodes if discussion.nodes[number].parent is not None]
+    if not nodes:
+        return
+    boards = [discussion.boards[node.id] for node in nodes]
+    last = nodes[-1]
+    fen = discussion.boards[last.id].fen()
+    meant = Meant(last.uci, last.san, last.id)
+    name = _name(hearing, last)
+    following = discussion.next(hearing.word(start))
+    more = [discussion.boards[number] for number in following.nodes] if following is not None else []
+    told = following is not None and following.words[0] - mention.words[1] <= 3
+    if value == "check" and not any(board.is_check() for board in boards):
+        if told and any(board.is_check() for board in more):
+            return  # "check, knight to f7" announces the move after it
+        yield Claim(start, end, "check", 0.95 * mention.confidence, f"{name} gives no check.", fen, meant=meant)
+    elif value == "mate" and not any(board.is_checkmate() for board in boards):
+        if any(board.is_checkmate() for board in more):
+            return
+        yield Claim(start, end, "mate", 0.9 * mention.confidence, f"{name} does not mate.", fen, meant=meant)
+    elif value == "check" and boards[-1].is_checkmate():
+        if not hearing.wordings.any_in("announced", "mate", end, min(end + MATE_TOLD_WITHIN, len(hearing.speech.tokens))):
+            yield Claim(start, end, "mate", 0.75 * mention.confidence, f"{name} is more than check: it is mate.", fen, meant=meant)
+
+
+def _follows(hearing: Hearing, token: int, mention: Mention) -> bool:
+    """Whether a bare "check" stands right after the mention, and is not the beginning of something else."""
+    tokens = hearing.speech.tokens
+    if token == 0 or hearing.word(token - 1) != mention.words[1] - 1 or tokens[token - 1].stop:
+        return False
+    return token + 1 >= len(tokens) or tokens[token + 1].text not in ("the", "this", "that", "it", "out", "with", "on", "for", "how", "if", "whether")
+
+
+def _denied(hearing: Hearing, start: int) -> bool:
+    first, _ = hearing.wordings.sentence(start, 3)
+    verb = hearing.wordings.before(start, "supposed")
+    return hearing.wordings.any_in("supposed", "not", first, start) or (verb is not None and verb.value == "verb")
+
+
+def numbers(hearing: Hearing) -> Iterator[Claim]:
+    """"That was move fifteen" at move 14."""
+    discussion = hearing.discussion
+    for wording in hearing.wordings.of("now_at_move"):
+        said = spoken_number([token.text for token in hearing.speech.tokens[wording.end : wording.end + 3]])
+        end = wording.end + _length(hearing, wording.end)
+        if not said or hearing.supposed(wording.start) or hearing.taken_back(end):
+            continue
+        word = hearing.word(wording.start)
+        near = discussion.near(word)
+        true = {discussion.number(node) for node in near} | {discussion.boards[node.id].fullmove_number for node in near}
+        if said in true:
+            continue
+        last = discussion.cursor(word)
+        here = discussion.number(last) or discussion.boards[last.id].fullmove_number
+        sure = 0.9 if abs(said - here) <= NEAR_NUMBERS else 0.75
+        message = f"This is move {here}, not move {said}: {_name(hearing, last)} was spoken of last."
+        yield Claim(wording.start, end, "number", sure, message, discussion.boards[last.id].fen(), _heard(said, here))
+
+
+def lengths(hearing: Hearing) -> Iterator[Claim]:
+    """"Forty two moves" of a game that had 44."""
+    discussion, tokens = hearing.discussion, hearing.speech.tokens
+    line = main_line(discussion.game)
+    if not line:
+        return
+    first = discussion.boards[discussion.game.nodes[0].id].fullmove_number
+    plies = len(line)
+    whole = discussion.number(line[-1]) - first + 1
+    ends = [m.words[0] for m in discussion.mentions if set(m.nodes) & {node.id for node in line[-2:]}]
+    for wording in hearing.wordings.of("length"):
+        start = wording.start - 1
+        while start > 0 and wording.start - start < 2 and spoken_number([tokens[start - 1].text]) >= 20:
+            start -= 1
+        said = spoken_number([token.text for token in tokens[max(start, 0) : wording.start]]) if start >= 0 else 0
+        if said < SHORTEST_GAME or not spoken_number([tokens[wording.start - 1].text]):
+            continue
+        word = hearing.word(start)
+        true = {whole, plies // 2, plies, discussion.number(line[-1])}
+        over = bool(ends) and word > ends[0]
+        if not over:
+            near = discussion.near(word)
+            at = {discussion.number(node) for node in near} | {discussion.boards[node.id].fullmove_number for node in near}
+            true |= at | {number - 1 for number in at}
+        if said in true or abs(said - whole) > (FAR_NUMBERS if over else NEAR_NUMBERS) or hearing.taken_back(wording.end):
+            continue
+        low, high = hearing.wordings.sentence(start, FINISHED_REACH)
+        if not (over or hearing.wordings.any_in("finished", "over", max(low - FINISHED_REACH, 0), high)):
+            continue
+        fen = discussion.boards[line[-1].id].fen()
+        message = f"The game has {whole} moves, not {said}: the last is {_name(hearing, line[-1])}."
+        yield Claim(start, wording.end, "number", 0.85, message, fen, _heard(said, whole))
+
+
+def _length(hearing: Hearing, start: int) -> int:
+    """Tokens that the number at `start` takes."""
+    tokens = [token.text for token in hearing.speech.tokens[start : start + 2]]
+    return 2 if len(tokens) == 2 and spoken_number(tokens) != spoken_number(tokens[:1]) else 1
+
+
+def _heard(said: int, true: int) -> str:
+    """Whether a number may have been misheard: "thirteen" and "thirty", "fifteen" and "fifty" sound alike."""
+    teens = {said, true}
+    if any({n, 10 * (n - 10)} == teens for n in range(13, 20)):
+        return "unsure"
+    return "unsure" if said // 10 == true // 10 and how_alike(str(said % 10), str(true % 10)) < 1.0 else "speaker"
+
+
+def _name(hearing: Hearing, node: Node) -> str:
+    if node.parent is None:
+        return "the start position"
+    board = hearing.discussion.boards[node.parent]
+    return f"{board.fullmove_number}{'.' if board.turn else '...'}{node.san}"

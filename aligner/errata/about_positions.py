@@ -1,0 +1,258 @@
+"""False statements about the position: what stands where, material, whose move, castling, legal moves, mate in N."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+import chess
+
+from aligner.errata.claim import Claim, Hearing
+from aligner.errata.mates import DEEPEST_BY_TRIAL, Engine, mates_within
+from aligner.errata.material import ahead_by, level
+from aligner.record.model import Meant
+from aligner.speech.listen import spoken_number
+from aligner.speech.sounds import confusion
+from aligner.speech.symbols import square
+
+LETTERS = {"P": chess.PAWN, "N": chess.KNIGHT, "B": chess.BISHOP, "R": chess.ROOK, "Q": chess.QUEEN, "K": chess.KING}
+SOUNDS_ALIKE = 0.75
+"""Phoneme distance below which a square may have been misheard."""
+SPOKEN_BEFORE = 60
+"""Tokens within which a piece that is said to go to a square may be said to stand there, whatever the record has."""
+LONGEST_MATE = 9
+MOST_POSITIONS = 6
+"""Positions tried for mate; more cost more than they tell."""
+
+
+def colours(hearing: Hearing) -> Iterator[Claim]:
+    """"The dark squared bishop on b3": b3 is a light square in every position there is."""
+    tokens = hearing.speech.tokens
+    for wording in hearing.wordings.of("shade"):
+        at = wording.end
+        if at + 2 >= len(tokens) or tokens[at].text not in ("bishop", "bishops"):
+            continue
+        stands = hearing.wordings.at(at + 1, "stands")
+        if stands is None or stands.end >= len(tokens):
+            continue
+        spot, end = _square_at(hearing, stands.end)
+        if spot is None or hearing.taken_back(end):
+            continue
+        light = bool(chess.BB_SQUARES[spot] & chess.BB_LIGHT_SQUARES)
+        if light == (wording.value == "light"):
+            continue
+        name = chess.square_name(spot)
+        message = f"{name} is a {'light' if light else 'dark'} square, so a bishop there is {'light' if light else 'dark'}-squared."
+        yield Claim(wording.start, end, "colour", 0.95, message, _fen(hearing, wording.start))
+
+
+def _square_at(hearing: Hearing, at: int) -> tuple[int | None, int]:
+    """A plain square at a token, in one token or two, and where it ends."""
+    tokens = hearing.speech.tokens
+    text = tokens[at].text
+    if len(text) == 2 and text[0] in "abcdefgh" and text[1] in "12345678":
+        return square(text), at + 1
+    if text in ("a", "b", "c", "d", "e", "f", "g", "h") and at + 1 < len(tokens):
+        rank = spoken_number([tokens[at + 1].text])
+        if 1 <= rank <= 8:
+            return square(f"{text}{rank}"), at + 2
+    return None, at
+
+
+def standing(hearing: Hearing) -> Iterator[Claim]:
+    """"The knight on f6" where none stands in any position under discussion, though it nearly does."""
+    speech, discussion = hearing.speech, hearing.discussion
+    for stretch in speech.stretches:
+        for spoken in stretch.spoken:
+            phrase = spoken.phrase
+            if phrase.stands is None or phrase.terms or spoken.inside:
+                continue
+            if not (hearing.wordings.at(phrase.start, "definite") or hearing.wordings.before(phrase.start, "definite")):
+                continue
+            piece, spot, side = phrase.stands
+            first, last = speech.span(phrase)
+            taken = any(m.words[0] < last and first < m.words[1] for m in discussion.game.mentions)
+            if taken or hearing.supposed(phrase.start) or hearing.taken_back(phrase.end):
+                continue
+            if _goes_there(hearing, phrase.start, piece, spot):
+                continue
+            boards = discussion.positions(discussion.wide(first, last))
+            if any(_stands(board, piece, spot, side) for board in boards):
+                continue
+            claim = _nearly(hearing, phrase.start, phrase.end, piece, spot, side)
+            if claim is not None:
+                yield claim
+            break
+
+
+def _stands(board: chess.Board, piece: str, spot: int, side: bool | None) -> bool:
+    there = board.piece_at(spot)
+    return there is not None and there.piece_type == LETTERS[piece] and side in (None, there.color)
+
+
+def _goes_there(hearing: Hearing, start: int, piece: str, spot: int) -> bool:
+    """Whether the talk lets such a piece go to that square nearby, in a plan that the record has no line for."""
+    stretches = hearing.speech.stretches
+    for stretch in stretches:
+        if stretch.start < start - SPOKEN_BEFORE or stretch.start > start + SPOKEN_BEFORE or stretch.start == start:
+            continue
+        for spoken in stretch.spoken:
+            for move in spoken.phrase.moves:
+                if spoken.phrase.stands is None and move.target == spot and move.piece in (piece, ""):
+                    return True
+    return False
+
+
+def _nearly(hearing: Hearing, start: int, end: int, piece: str, spot: int, side: bool | None) -> Claim | None:
+    """The claim, where the position reached shows what was meant: such a piece a step away, or another one there."""
+    discussion = hearing.discussion
+    word = hearing.word(start)
+    board = discussion.boards[discussion.cursor(word).id]
+    name = chess.square_name(spot)
+    nouns = {letter: chess.piece_name(kind) for letter, kind in LETTERS.items()}
+    close: list[int] = []
+    for kind_side in (True, False) if side is None else (side,):
+        for at in board.pieces(LETTERS[piece], kind_side):
+            if _a_step(at, spot) and all(
+                _stands(near, piece, at, kind_side) for near in discussion.positions([discussion.cursor(word)])
+            ):
+                close.append(at)
+    if len(close) == 1:
+        true = chess.square_name(close[0])
+        sound = min(confusion("file", name[0], true[0]) + confusion("rank", name[1], true[1]), 9.0)
+        cause = "unsure" if sound < SOUNDS_ALIKE else "speaker"
+        message = f"No {nouns[piece]} stands on {name}; the {nouns[piece]} is on {true}."
+        return Claim(start, end, "position", 0.75, message, board.fen(), cause)
+    there = board.piece_at(spot)
+    if there is not None and not close and side in (None, there.color):
+        message = f"No {nouns[piece]} stands on {name}; a {chess.piece_name(there.piece_type)} does."
+        return Claim(start, end, "piece", 0.7, message, board.fen())
+    return None
+
+
+def _a_step(one: int, other: int) -> bool:
+    """Whether two squares are one file or one rank apart, sound alike, or mirror each other."""
+    files = abs(chess.square_file(one) - chess.square_file(other))
+    ranks = abs(chess.square_rank(one) - chess.square_rank(other))
+    return files + ranks == 1
+
+
+def material(hearing: Hearing) -> Iterator[Claim]:
+    """"Two pawns up" where nobody is."""
+    words, discussion = hearing.wordings, hearing.discussion
+    for unit in words.of("unit"):
+        count = words.before(unit.start, "count")
+        if count is None:
+            continue
+        after = words.at(unit.end, "ahead")
+        before = words.before(count.start, "is_ahead")
+        if after is None and before is None:
+            continue
+        start, end = (before.start if before else count.start), (after.end if after else unit.end)
+        if words.at(end, "compensated") or hearing.supposed(start) or hearing.taken_back(end):
+            continue
+        if before is None and not _ends_here(hearing, end):
+            continue
+        number = int(count.value)
+        word = hearing.word(start)
+        boards = discussion.positions(discussion.wide(word, word))
+        if any(ahead_by(board, unit.value, number) for board in boards):
+            continue
+        yield Claim(start, end, "material", 0.8, "Nobody is ahead by that much in this position.", _fen(hearing, start))
+    for wording in words.of("level"):
+        if words.at(wording.end, "compensated") or hearing.supposed(wording.start):
+            continue
+        word = hearing.word(wording.start)
+        if not any(level(board) for board in discussion.positions(discussion.wide(word, word))):
+            yield Claim(wording.start, wording.end, "material", 0.75, "The material is not level.", _fen(hearing, wording.start))
+
+
+def _ends_here(hearing: Hearing, end: int) -> bool:
+    """Whether "up" ends the statement: "a pawn up the board" is a walk."""
+    tokens = hearing.speech.tokens
+    return end >= len(tokens) or tokens[end].text not in ("the", "to", "on", "a", "here", "there", "one", "two", "his", "her", "there")
+
+
+def turns(hearing: Hearing) -> Iterator[Claim]:
+    """"White to move" where the talk goes on with Black's move."""
+    discussion = hearing.discussion
+    for wording in hearing.wordings.of("turn"):
+        word = hearing.word(wording.start)
+        following = discussion.next(word)
+        cursor = discussion.cursor(word)
+        if following is None or discussion.nodes[following.nodes[0]].parent != cursor.id:
+            continue
+        if hearing.supposed(wording.start) or hearing.taken_back(wording.end):
+            continue
+        board = discussion.boards[cursor.id]
+        if board.turn != (wording.value == "white"):
+            side = "White" if board.turn else "Black"
+            yield Claim(wording.start, wording.end, "side", 0.85, f"It is {side}'s move here.", board.fen())
+
+
+def castling(hearing: Hearing) -> Iterator[Claim]:
+    """"He can still castle" where neither side may any more."""
+    def allowed(board: chess.Board) -> bool:
+        return bool(board.castling_rights)
+
+    for wording in hearing.wordings.of("may_castle"):
+        if not hearing.supposed(wording.start):
+            yield from _none(hearing, wording.start, wording.end, allowed, "castling", 0.85,
+                             "Neither side may castle any more: king or rooks have moved.")
+
+
+def only_moves(hearing: Hearing) -> Iterator[Claim]:
+    """"The only legal move" where there are others; "the only move" mostly means the only good one, and counts little."""
+    def forced(board: chess.Board) -> bool:
+        return board.legal_moves.count() <= 1
+
+    for wording in hearing.wordings.of("only_move"):
+        sure = 0.85 if wording.value == "legal" else 0.2
+        if not hearing.supposed(wording.start):
+            word = hearing.word(wording.start)
+            nodes = hearing.discussion.near(word)
+            boards = hearing.discussion.positions(nodes)
+            if not any(forced(board) for board in boards):
+                yield Claim(wording.start, wording.end, "only", sure, "Other moves are legal here.", _fen(hearing, wording.start))
+
+
+def _none(
+    hearing: Hearing, start: int, end: int, true: Callable[[chess.Board], bool], kind: str, sure: float, message: str
+) -> Iterator[Claim]:
+    """A claim if it is false in every position that the words could be about."""
+    word = hearing.word(start)
+    if hearing.taken_back(end):
+        return
+    if not any(true(board) for board in hearing.discussion.positions(hearing.discussion.wide(word, word))):
+        yield Claim(start, end, kind, sure, message, _fen(hearing, start))
+
+
+def mates_in(hearing: Hearing, engine: Engine | None = None) -> Iterator[Claim]:
+    """"Mate in two" where there is none; longer ones need an engine."""
+    discussion = hearing.discussion
+    for wording in hearing.wordings.of("mate_in"):
+        moves = spoken_number([token.text for token in hearing.speech.tokens[wording.end : wording.end + 1]])
+        if not 1 <= moves <= LONGEST_MATE or (moves > DEEPEST_BY_TRIAL and engine is None):
+            continue
+        if hearing.supposed(wording.start) or hearing.taken_back(wording.end + 1):
+            continue
+        boards = discussion.positions(discussion.near(hearing.word(wording.start)))[-MOST_POSITIONS:]
+        if any(_mates(board, moves, engine) is not False for board in boards):
+            continue
+        fen = _fen(hearing, wording.start)
+        yield Claim(wording.start, wording.end + 1, "mate", 0.85, f"There is no mate in {moves} here.", fen, meant=Meant())
+
+
+def _mates(board: chess.Board, moves: int, engine: Engine | None) -> bool | None:
+    """Whether either side would mate in so many moves; None where that cannot be told."""
+    passed = board.copy(stack=False)
+    passed.turn = not passed.turn
+    sides = [board] if board.is_check() or not passed.is_valid() else [board, passed]
+    if moves <= DEEPEST_BY_TRIAL:
+        return any(mates_within(side, moves) for side in sides)
+    assert engine is not None
+    found = [engine.mates_within(side, moves) for side in sides]
+    return True if True in found else None if None in found else False
+
+
+def _fen(hearing: Hearing, token: int) -> str:
+    return hearing.discussion.boards[hearing.discussion.cursor(hearing.word(token)).id].fen()

@@ -1,0 +1,78 @@
+"""The findings of a game gone over: slips taken back at once dropped, cause and reason told, false statements added."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import chess
+
+from aligner.errata.cause import cause, named_in, prior_of
+from aligner.errata.reasons import reason
+from aligner.errata.statements import false_statements
+from aligner.errata.wording import Wordings
+from aligner.record.model import Finding, Game, Node
+from aligner.record.tree import by_id
+from aligner.speech.listen import Speech
+
+TAKEN_BACK_WITHIN = 2
+"""Tokens between a slip and the words that take it back."""
+PUT_RIGHT_WITHIN = 6
+"""Tokens after these in which the right move is named."""
+
+
+def reviewed(speech: Speech, game: Game) -> Game:
+    """The game with its findings gone over.
+
+    Args:
+        speech: the talk as heard.
+        game: as the search left it: mentions, and a basic finding for every misnamed move.
+    """
+    nodes = by_id(game)
+    wordings = Wordings(speech.tokens)
+    at_word = _first_tokens(speech)
+    dropped = {f.words for f in game.findings if _put_right(speech, wordings, at_word, f)}
+    kept = [f for f in game.findings if f.words not in dropped]
+    garbled = sum(f.kind == "garble" for f in kept)
+    prior = prior_of(garbled, len(kept) - garbled)
+    slips = [_judged(f, nodes.get(f.meant.node) if f.meant.node is not None else None, prior) for f in kept]
+    mentions = tuple(replace(m, kind="move") if m.kind == "slip" and m.words in dropped else m for m in game.mentions)
+    game = replace(game, mentions=mentions)
+    false = [f for f in false_statements(speech, game)
+             if not any(f.words[0] < s.words[1] and s.words[0] < f.words[1] for s in slips)]
+    return replace(game, findings=tuple(sorted([*slips, *false], key=lambda f: (f.start, f.end))))
+
+
+def _judged(finding: Finding, node: Node | None, prior: float) -> Finding:
+    """The finding with cause and reason."""
+    if not finding.meant.uci or not finding.fen:
+        return finding
+    mover = chess.Board(finding.fen).piece_type_at(chess.Move.from_uci(finding.meant.uci).from_square)
+    who = cause(finding.said, finding.kind, finding.meant.uci, chess.piece_name(mover) if mover else "", prior)
+    return replace(finding, cause=who, message=reason(finding, node))
+
+
+def _first_tokens(speech: Speech) -> dict[int, int]:
+    first: dict[int, int] = {}
+    for index, token in enumerate(speech.tokens):
+        first.setdefault(token.word, index)
+    return first
+
+
+def _put_right(speech: Speech, wordings: Wordings, at_word: dict[int, int], finding: Finding) -> bool:
+    """Whether the speaker takes the slip back at once and names the right move."""
+    if not finding.meant.uci or finding.kind == "garble":
+        return False
+    after = finding.words[1]
+    while after < len(speech.words) and after not in at_word:
+        after += 1
+    token = at_word.get(after)
+    if token is None:
+        return False
+    for start in range(token, min(token + TAKEN_BACK_WITHIN, len(speech.tokens))):
+        back = wordings.at(start, "taken_back")
+        if back is not None:
+            texts = [t.text for t in speech.tokens[back.end : back.end + PUT_RIGHT_WITHIN]]
+            square = named_in(" ".join(texts)).square
+            piece = named_in(" ".join(texts)).piece
+            return square == finding.meant.uci[2:4] or (finding.kind in ("piece", "side", "origin") and bool(piece))
+    return False

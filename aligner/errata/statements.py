@@ -1,0 +1,62 @@
+"""False statements of a talk: each checked against every position it may be about, only what is false in all reported."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from aligner.errata.about_moves import announced, lengths, numbers
+from aligner.errata.about_positions import castling, colours, mates_in, material, only_moves, standing, turns
+from aligner.errata.claim import Claim, Hearing
+from aligner.errata.discussion import Discussion
+from aligner.errata.mates import Engine
+from aligner.errata.wording import Wordings
+from aligner.record.model import Finding, Game
+from aligner.speech.listen import Speech
+
+LEAST = 0.7
+"""Confidence from which a statement is reported: below it false alarms come more often than one in 20 minutes."""
+
+
+def false_statements(
+    speech: Speech, game: Game, *, at_least: float = LEAST, engine: Path | None = None
+) -> tuple[Finding, ...]:
+    """The statements of a talk that the board proves wrong, in order of time.
+
+    Args:
+        speech: the talk as heard; its words are those of the record.
+        game: with nodes and mentions.
+        at_least: confidence from which a statement is reported.
+        engine: a UCI engine for "mate in N" beyond two moves.
+
+    Raises:
+        InputError: the engine cannot be used.
+    """
+    hearing = Hearing(speech, Wordings(speech.tokens), Discussion(game))
+    player = Engine(engine) if engine is not None else None
+    try:
+        claims = [
+            *announced(hearing), *numbers(hearing), *lengths(hearing), *colours(hearing), *standing(hearing),
+            *material(hearing), *turns(hearing), *castling(hearing), *only_moves(hearing), *mates_in(hearing, player),
+        ]  # fmt: skip
+    finally:
+        if player is not None:
+            player.close()
+    kept = [claim for claim in claims if claim.confidence >= at_least]
+    return tuple(_finding(hearing, claim) for claim in sorted(kept, key=lambda claim: (claim.start, claim.end, claim.kind)))
+
+
+def _finding(hearing: Hearing, claim: Claim) -> Finding:
+    words = hearing.speech.words
+    first, last = hearing.word(claim.start), hearing.word(claim.end - 1) + 1
+    return Finding(
+        start=words[first].start / 1000,
+        end=words[last - 1].end / 1000,
+        said=" ".join(word.text for word in words[first:last]),
+        words=(first, last),
+        kind=claim.kind,
+        cause=claim.cause,
+        meant=claim.meant,
+        confidence=round(claim.confidence, 4),
+        message=claim.message,
+        fen=claim.fen,
+    )

@@ -1,0 +1,153 @@
+"""How well captions are put right: `python tests/measure/restore.py TALKS... [--share 0.15] [--seed 4] [--detail]`.
+
+Breaks a share of the moves in the captions of marked-up talks with words that sound alike (the table of sounds, each
+as often as exp(-cost), fixed seed), corrects the captions, and counts how many broken moves are restored word for
+word, and how many words that were not broken are changed. The speaker's own slips are neither.
+"""
+
+from __future__ import annotations
+
+import argparse
+import difflib
+import math
+import random
+import tempfile
+from pathlib import Path
+
+import talkscript
+
+from aligner.captions import parse_captions
+from aligner.captions.correct import correct
+from aligner.captions.words import Captions
+from aligner.pgn.reader import read_scores
+from aligner.pipeline import align
+from aligner.speech.sounds import sound_table
+
+FARTHEST = 1.2
+"""Sounds farther off than this are not what a recogniser writes."""
+
+
+def alike() -> dict[str, list[tuple[str, float]]]:
+    """Part of a move, as it is said, to the words that sound like it, with weights."""
+    table = sound_table()
+    found: dict[str, list[tuple[str, float]]] = {}
+    digits = {digit: said for digit, said in table.digits.items()}
+    for word, readings in table.alike.items():
+        for reading in readings:
+            if reading.cost <= FARTHEST and reading.kind in ("piece", "square", "verb", "file", "rank") and word != reading.target:
+                found.setdefault(reading.target, []).append((word, math.exp(-2 * reading.cost)))
+    for digit, said in digits.items():
+        found.setdefault(said, []).extend(found.get(digit, []))
+    return found
+
+
+def break_word(word: str, table: dict[str, list[tuple[str, float]]], draw: random.Random) -> str | None:
+    """The word as a recogniser might have misheard it; None where it has no such word."""
+    core = word.strip(".,;:!?").lower()
+    tail = word[len(word.rstrip(".,;:!?")) :]
+    options = list(table.get(core, ()))
+    if len(core) == 2 and core[0] in "abcdefgh" and core[1] in "12345678":
+        files = [f for f in table.get(core[0], ()) if f[0].isalpha()]
+        ranks = [r for r in table.get(core[1], ()) if r[0].isalpha()]
+        said = sound_table().digits.get(core[1], core[1])
+        options += [(f"{name} {said}", weight) for name, weight in files]
+        options += [(f"{core[0]} {name}", weight) for name, weight in ranks]
+    if not options or not core:
+        return None
+    new = draw.choices([o for o, _ in options], [w for _, w in options])[0]
+    return (new[:1].upper() + new[1:] if word[:1].isupper() else new) + tail
+
+
+def plain(words: list[str]) -> list[str]:
+    """Words without case and punctuation, squares in one piece."""
+    said = {said: digit for digit, said in sound_table().digits.items()}
+    found: list[str] = []
+    for word in words:
+        core = word.strip(".,;:!?\"'()[]").lower()
+        core = said.get(core, core)
+        if found and len(found[-1]) == 1 and found[-1] in "abcdefgh" and core in tuple("12345678"):
+            found[-1] += core
+        elif core:
+            found.append(core)
+    return found
+
+
+def texts(captions: Captions) -> list[str]:
+    return [word.text for word in captions.words]
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("talks", nargs="+", type=Path)
+    parser.add_argument("--share", type=float, default=0.15)
+    parser.add_argument("--seed", type=int, default=4)
+    parser.add_argument("--detail", action="store_true")
+    arguments = parser.parse_args()
+    files = [f for path in arguments.talks for f in (sorted(path.glob("*.talk")) if path.is_dir() else [path])]
+    table = alike()
+    all_broken = all_restored = all_words = all_changed = 0
+    for file in files:
+        draw = random.Random(f"{arguments.seed} {file.stem}")
+        script = talkscript.parse(file.read_text(encoding="utf-8"), file.name)
+        talkscript.clock(script)
+        style = script.head.get("Captions", "clean")
+        good = list(script.words)
+        noisy = list(script.words)
+        broken: list[tuple[int, int]] = []
+        slips = [(m.w0, m.w1) for m in script.mentions if m.kind == "slip"]
+        for m in script.mentions:
+            if m.kind in ("move", "again") and draw.random() < arguments.share:
+                places = [index for index in range(m.w0, m.w1) if break_word(good[index], table, random.Random(0))]
+                if places:
+                    place = draw.choice(places)
+                    noisy[place] = break_word(good[place], table, draw) or good[place]
+                    broken.append((m.w0, m.w1))
+        captions = parse_captions(talkscript.vtt(noisy, script.times, style), file.stem + ".vtt")
+        scores = ()
+        if script.head.get("Mode", "game") == "game":
+            with tempfile.TemporaryDirectory() as folder:
+                score = Path(folder) / "score.pgn"
+                score.write_text(talkscript.full_pgn(script, True), encoding="utf-8")
+                scores = read_scores(score)
+        record = align(captions, scores, start_fen=script.head.get("FEN") or None, force=True)
+        text, changes = correct(captions, record)
+        fixed = plain(texts(parse_captions(text, captions.name)))
+        restored = 0
+        # where each word of the good captions is found again in the corrected ones
+        original: list[str] = []
+        owner: list[int] = []
+        for index, word in enumerate(good):
+            before = len(original)
+            joined = plain([*original[-1:], word])
+            if original and len(joined) == 1 and len(original[-1]) == 1:
+                original[-1] = joined[0]
+            else:
+                original += plain([word])
+                owner += [index] * (len(original) - before)
+        matcher = difflib.SequenceMatcher(None, original, fixed, autojunk=False)
+        kept = set()
+        for a, _, size in matcher.get_matching_blocks():
+            kept.update(range(a, a + size))
+        lost = [owner[index] for index in range(len(original)) if index not in kept]
+        for first, last in broken:
+            ok = not any(first <= index < last for index in lost)
+            restored += ok
+            if arguments.detail and not ok:
+                print(f"    not restored: {' '.join(good[first:last])!r} as {' '.join(noisy[first:last])!r}")
+        spans = [*broken, *slips]
+        changed = sum(not any(first <= index < last for first, last in spans) for index in lost)
+        words = len(good) - sum(last - first for first, last in broken)
+        if arguments.detail:
+            for change in changes:
+                print(f"    {change.start / 1000:7.1f} {change.before!r} -> {change.after!r}")
+        print(f"{file.stem}: {restored} of {len(broken)} broken moves restored; {changed} of {words} other words changed")
+        all_broken, all_restored = all_broken + len(broken), all_restored + restored
+        all_words, all_changed = all_words + words, all_changed + changed
+    print(
+        f"restored {all_restored / max(all_broken, 1):.3f} of {all_broken}; "
+        f"changed {all_changed} of {all_words} other words (1 in {all_words / max(all_changed, 1):.0f})"
+    )
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,8 @@
+"""The invented talks stand with the tests of the search."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
