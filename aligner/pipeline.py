@@ -9,14 +9,106 @@ from pathlib import Path
 import chess
 
 from aligner.captions.words import Captions
+from aligner.errata.review import reviewed
 from aligner.errors import MismatchError, ScoreError
 from aligner.pgn.score import Score
+from aligner.pins.pin import Pin
+from aligner.pins.search import PinnedSearch
+from aligner.pins.settled import notes_about, settle_game
 from aligner.prices.prices import read_prices
 from aligner.record.model import Record, Recording, SpokenWord
 from aligner.search.evidence import Evidence, agreement
-from aligner.search.reading import read
+from aligner.search.reading import Reading
 from aligner.speech.listen import Speech, listen
 from aligner.tree.build import build_game
+
+
+class Alignment:
+    """A talk and its game made ready, to be aligned as often as what is settled changes.
+
+    Args:
+        captions: of the talk.
+        scores: the game's score; of several the one that fits the talk is taken.
+        start_fen: where there is no score, the position the game starts from; None for the usual one.
+        game_number: 1-based place of the score to take.
+        title: of the talk.
+        url: of the recording.
+        force: align even where captions and score do not belong together.
+        prices: a price file of one's own.
+
+    Raises:
+        MismatchError: captions and score do not belong together.
+        ScoreError: there is no game of that number.
+        InputError: the price file cannot be used.
+    """
+
+    def __init__(
+        self,
+        captions: Captions,
+        scores: Sequence[Score] = (),
+        *,
+        start_fen: str | None = None,
+        game_number: int | None = None,
+        title: str | None = None,
+        url: str | None = None,
+        force: bool = False,
+        prices: Path | None = None,
+    ) -> None:
+        self.captions = captions
+        self.speech = listen(captions.words, _names(scores))
+        self.notes: list[str] = [f"line {problem.line}: {problem.message}" for problem in captions.problems]
+        score: Score | None = None
+        cast: Mapping[str, bool] = {"white": True, "black": False}
+        if scores:
+            score, evidence = _choose(self.speech, scores, game_number)
+            cast = evidence.cast
+            if len(scores) > 1 and game_number is None:
+                self.notes.append(
+                    f"Of {len(scores)} games in the score, game {score.number} fits the talk: {evidence.sentence()}"
+                )
+            if not evidence.fits:
+                if not force:
+                    raise MismatchError(
+                        f"these captions and this score do not belong together: {evidence.sentence()} "
+                        "Give the right score, or --force to align them all the same.",
+                        captions.name,
+                    )
+                self.notes.append(f"Captions and score seem not to belong together: {evidence.sentence()}")
+        self.start_fen = score.start_fen if score else start_fen or chess.STARTING_FEN
+        self.moves = score.moves if score else ()
+        self.headers = dict(score.headers) if score else {"Result": "*"}
+        mode_prices = read_prices(prices, "score" if self.moves else "talk")
+        self.search = PinnedSearch(self.speech, chess.Board(self.start_fen), self.moves, mode_prices, cast)
+        self.recording = Recording(
+            captions=captions.name,
+            title=title,
+            url=url,
+            seconds=captions.duration / 1000,
+            words=len(captions.words),
+            fingerprint=hashlib.sha256(captions.source.encode("utf-8", "surrogatepass")).hexdigest(),
+        )
+        self.words = tuple(SpokenWord(w.text, w.start / 1000, w.end / 1000, w.speaker, w.cue) for w in captions.words)
+
+    def read(self, pins: Sequence[Pin] = (), progress: Callable[[float], None] | None = None) -> Reading:
+        """What the search makes of the talk under what is settled."""
+        return self.search.read(pins, progress)
+
+    def record(self, reading: Reading) -> Record:
+        """The record of the latest reading.
+
+        Raises:
+            MismatchError: the captions hold no game.
+        """
+        bound = self.search.bound
+        game = build_game(bound.speech, reading, self.start_fen, self.headers, bool(self.moves))
+        game = settle_game(reviewed(bound.speech, game), bound.placed)
+        if not any(mention.nodes for mention in game.mentions) and not self.moves:
+            raise MismatchError(
+                f"no game was found in these captions ({len(self.words)} words): no move in them can be played "
+                "from the start position. Give the score with --game, or the start position with --fen.",
+                self.captions.name,
+            )
+        return Record(self.recording, (game,), self.words, notes=(*self.notes, *notes_about(bound)))
 
 
 def align(
@@ -30,64 +122,23 @@ def align(
     force: bool = False,
     prices: Path | None = None,
     progress: Callable[[float], None] | None = None,
+    pins: Sequence[Pin] = (),
 ) -> Record:
-    """Align a talk with its game.
+    """Align a talk with its game; arguments as in `Alignment`.
 
     Args:
-        captions: of the talk.
-        scores: the game's score; of several the one that fits the talk is taken.
-        start_fen: where there is no score, the position the game starts from; None for the usual one.
-        game_number: 1-based place of the score to take.
-        title: of the talk.
-        url: of the recording.
-        force: align even where captions and score do not belong together.
-        prices: a price file of one's own.
         progress: told the share done, 0 to 1.
+        pins: what was settled about the talk.
 
     Raises:
         MismatchError: captions and score do not belong together, or the captions hold no game.
         ScoreError: there is no game of that number.
         InputError: the price file cannot be used.
     """
-    speech = listen(captions.words, _names(scores))
-    notes: list[str] = [f"line {problem.line}: {problem.message}" for problem in captions.problems]
-    score: Score | None = None
-    cast: Mapping[str, bool] = {"white": True, "black": False}
-    if scores:
-        score, evidence = _choose(speech, scores, game_number)
-        cast = evidence.cast
-        if len(scores) > 1 and game_number is None:
-            notes.append(f"Of {len(scores)} games in the score, game {score.number} fits the talk: {evidence.sentence()}")
-        if not evidence.fits:
-            if not force:
-                raise MismatchError(
-                    f"these captions and this score do not belong together: {evidence.sentence()} "
-                    "Give the right score, or --force to align them all the same.",
-                    captions.name,
-                )
-            notes.append(f"Captions and score seem not to belong together: {evidence.sentence()}")
-    fen = score.start_fen if score else start_fen or chess.STARTING_FEN
-    moves = score.moves if score else ()
-    board, mode_prices = chess.Board(fen), read_prices(prices, "score" if moves else "talk")
-    reading = read(speech, board, moves, mode_prices, cast=cast, progress=progress)
-    headers = dict(score.headers) if score else {"Result": "*"}
-    game = build_game(speech, reading, fen, headers, bool(moves))
-    if not any(mention.nodes for mention in game.mentions) and not moves:
-        raise MismatchError(
-            f"no game was found in these captions ({len(captions.words)} words): no move in them can be played from "
-            "the start position. Give the score with --game, or the start position with --fen.",
-            captions.name,
-        )
-    recording = Recording(
-        captions=captions.name,
-        title=title,
-        url=url,
-        seconds=captions.duration / 1000,
-        words=len(captions.words),
-        fingerprint=hashlib.sha256(captions.source.encode("utf-8", "surrogatepass")).hexdigest(),
+    ready = Alignment(
+        captions, scores, start_fen=start_fen, game_number=game_number, title=title, url=url, force=force, prices=prices
     )
-    words = tuple(SpokenWord(w.text, w.start / 1000, w.end / 1000, w.speaker, w.cue) for w in captions.words)
-    return Record(recording, (game,), words, notes=tuple(notes))
+    return ready.record(ready.read(pins, progress))
 
 
 def _names(scores: Sequence[Score]) -> list[str]:

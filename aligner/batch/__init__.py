@@ -1,1 +1,1 @@
-"""An archive in one run: many talks, on the cores of one machine or on a cluster, stopped and taken up at any moment."""
+"""An archive in one run: many talks, on the cores of one machine or on a cluster, stopped and resumed at any moment."""

@@ -12,24 +12,28 @@ import uuid
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import suppress
-from typing import Any
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
 
 from aligner.batch.processes import DEATHS, Work, WorkersError, set_aside
 from aligner.batch.program import program_hash
 from aligner.batch.work import Outcome, Task, work
 from aligner.errors import InputError
 
+if TYPE_CHECKING:
+    from aligner.batch.database import Database
+
 _PATIENCE = 0.2
 """Seconds between two looks at the workers."""
 
-_databases: dict[str, object] = {}
+_databases: dict[str, Database | None] = {}
 """On a worker: the database of scores, by the name of the run."""
 
 
 def run_on_cluster(
     tasks: Iterable[Task],
     address: str,
-    database: object = None,
+    database: Database | None = None,
     *,
     say: Callable[[str], None] = lambda sentence: None,
     work: Work = work,
@@ -50,18 +54,18 @@ def run_on_cluster(
         WorkersError: no worker can be used, for longer than `wait`.
     """
     try:
-        from distributed import Client
+        distributed: Any = import_module("distributed")
     except ImportError:
         raise InputError("a cluster needs Dask's distributed; install aligner[cluster].", "--cluster") from None
     # its warnings about lost workers are what this module deals with
     for name in ("distributed", "tornado"):
         logging.getLogger(name).setLevel(logging.CRITICAL)
     try:
-        client = Client(address, timeout=20, set_as_default=False)
+        client = distributed.Client(address, timeout=20, set_as_default=False)
     except (OSError, ValueError, TypeError) as error:
         reason = " ".join(str(error).split())[:200]
         raise InputError(f"no scheduler answers there ({reason}); check the address.", address) from None
-    run = _Run(client, database, say, work)
+    run = _Run(distributed, client, database, say, work)
     try:
         yield from run.outcomes(iter(tasks), wait)
     except (OSError, TimeoutError) as error:
@@ -79,7 +83,10 @@ class _Run:
     `waiting` holds tasks to do again; `busy` and `preparing` hold a future by the address of its worker.
     """
 
-    def __init__(self, client: Any, database: object, say: Callable[[str], None], work: Work) -> None:
+    def __init__(
+        self, distributed: Any, client: Any, database: Database | None, say: Callable[[str], None], work: Work
+    ) -> None:
+        self.distributed = distributed
         self.client = client
         self.database = database
         self.say = say
@@ -99,13 +106,11 @@ class _Run:
 
     def outcomes(self, tasks: Iterator[Task], wait: float) -> Iterator[Outcome]:
         """Hand out the tasks, gather what comes of them."""
-        import distributed
-
         task = next(tasks, None)
         alone_since = time.monotonic()
         while task is not None or self.waiting or self.busy:
             workers = set(self.client.nthreads())
-            yield from self._bury(workers)
+            outcomes = [*self._gather(), *self._bury(workers)]
             self._prepare(workers)
             for address in sorted(self.ready - set(self.busy)):
                 given = self.waiting.popleft() if self.waiting else task
@@ -114,16 +119,17 @@ class _Run:
                 if given is task:
                     task = next(tasks, None)
                 self._submit(address, given)
+            # the free have new work before anyone looks at what is done
+            yield from outcomes
             if self.ready:
                 alone_since = time.monotonic()
             elif time.monotonic() - alone_since > wait:
-                raise WorkersError(f"no worker of the cluster could be used for {wait:g} seconds; what is done is kept.")
+                raise WorkersError(f"no worker of the cluster was usable for {wait:g} seconds; what is done is kept.")
             if self.futures():
                 with suppress(TimeoutError):
-                    distributed.wait(self.futures(), timeout=_PATIENCE, return_when="FIRST_COMPLETED")
-            else:
+                    self.distributed.wait(self.futures(), timeout=_PATIENCE, return_when="FIRST_COMPLETED")
+            elif task is not None or self.waiting:
                 time.sleep(_PATIENCE)
-            yield from self._gather()
 
     def _bury(self, workers: set[str]) -> Iterator[Outcome]:
         """Charge the talks of workers that are gone."""
@@ -186,7 +192,7 @@ class _Run:
                 yield from self._died(task)
 
 
-def prepare(run: str, database: object) -> str:
+def prepare(run: str, database: Database | None) -> str:
     """On a worker: keep the database, and tell which program is installed here."""
     _databases.clear()
     _databases[run] = database

@@ -1,34 +1,30 @@
-"""A database of scores in which each talk's own is found: a quick look at all games, a close one at the likeliest."""
+"""A file of many games in which each talk's own score is found, wherever the worker is that looks for it."""
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterator, Sequence
+import hashlib
+import sqlite3
+from collections.abc import Callable, Sequence
+from contextlib import closing
 from dataclasses import dataclass
-
-import chess
+from pathlib import Path
 
 from aligner.captions.words import Word
+from aligner.catalogue.scores import which_score
+from aligner.catalogue.scores_index import ScoresIndex, index_path, open_index
 from aligner.pgn.score import Score
-from aligner.search.evidence import agreement
-from aligner.speech.listen import Speech, listen
-
-_CLOSE_LOOK = 24
-"""Games that are compared move by move with a talk."""
-
-_LEAST_SHARE, _LEAST_MATCHED = 0.5, 8
-"""A score is taken for a talk's only if this share of its moves, and so many, are spoken of in order."""
+from aligner.speech.listen import listen
 
 _CLEAR = 1.15
 """How many times the runner-up's moves the best score must match to be taken without a doubt."""
 
-Trait = tuple[str, int]
-"""Letter of the moving piece and square it goes to (0 to 63); ("K", -1) for castling."""
+_opened: dict[str, ScoresIndex] = {}
+"""Indexes that this process has open, by the hash of their games."""
 
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """What the database has for a talk.
+    """What the file has for a talk.
 
     Attributes:
         scores: the talk's score; empty where none fits.
@@ -39,70 +35,75 @@ class Found:
     doubt: str = ""
 
 
+@dataclass(frozen=True, slots=True)
 class Database:
-    """Scores, with the traits by which they are found.
+    """An index of the games as it is handed to workers.
 
-    Args:
-        scores: all games.
-        digest: hash of the file they came from.
+    Attributes:
+        digest: SHA-256 of the file of games, hexadecimal.
+        index: path of the index, for workers that see it.
+        content: the index itself, for workers that don't; else empty.
+        games: how many there are.
+        skipped: how many could not be read.
     """
 
-    def __init__(self, scores: Sequence[Score], digest: str) -> None:
-        self.scores = tuple(scores)
-        self.digest = digest
-        self._traits = [Counter(_traits(score)) for score in self.scores]
-        # a trait that many games have says little about any of them
-        common = Counter(trait for traits in self._traits for trait in traits)
-        self._weights = {trait: 1.0 / (1.0 + count / max(len(self.scores), 1) * 8) for trait, count in common.items()}
+    digest: str
+    index: str
+    content: bytes
+    games: int
+    skipped: int
 
     def find(self, words: Sequence[Word]) -> Found:
         """The score that belongs to a talk."""
-        speech = listen(words)
-        said = Counter(_said(speech))
-        if not said:
-            return Found((), "no score was looked for: the captions name too few moves.")
-        ranked = sorted(range(len(self.scores)), key=lambda at: (-self._likeness(said, at), at))[:_CLOSE_LOOK]
-        rated = [(agreement(speech, self.scores[at].start_fen, self.scores[at].moves), self.scores[at]) for at in ranked]
-        rated = [
-            (evidence, score) for evidence, score in rated
-            if evidence.share >= _LEAST_SHARE and evidence.matched >= min(_LEAST_MATCHED, len(score.moves))
-        ]  # fmt: skip
-        if not rated:
-            return Found((), "no score in the database fits this talk; it was aligned without one.")
-        rated.sort(key=lambda pair: (-pair[0].matched, -pair[0].share, pair[1].number))
-        evidence, best = rated[0]
-        rivals = [other for other in rated[1:] if other[1].moves != best.moves]
-        if rivals and evidence.matched < _CLEAR * rivals[0][0].matched:
-            return Found(
-                (best,),
-                f"the score was found by its moves, and game {rivals[0][1].number} of the database fits nearly as well as "
-                f"game {best.number}; check which one it is.",
-            )
-        return Found((best,))
+        found = which_score(listen(words), self._open())
+        best = found.best
+        if best is None:
+            return Found((), "No score in the database fits this talk; it was aligned without one.")
+        score, matched = best.game.score, best.evidence.matched
+        for other in found.others:
+            if other.game.score.moves != score.moves and matched < _CLEAR * other.evidence.matched:
+                return Found(
+                    (score,),
+                    f"The score was found by its moves, and game {other.game.number} of the database fits nearly "
+                    f"as well as game {best.game.number}; check which one it is.",
+                )
+        return Found((score,))
 
-    def _likeness(self, said: Counter[Trait], at: int) -> float:
-        own, weights = self._traits[at], self._weights
-        common = sum(min(own[trait], count) * weights[trait] for trait, count in said.items() if trait in own)
-        return common / (8 + own.total()) ** 0.5
+    def _open(self) -> ScoresIndex:
+        index = _opened.get(self.digest)
+        if index is None:
+            if self.content:
+                connection = sqlite3.connect(":memory:", check_same_thread=False)
+                connection.deserialize(self.content)
+            else:
+                connection = sqlite3.connect(f"{Path(self.index).as_uri()}?mode=ro", uri=True, check_same_thread=False)
+            index = _opened[self.digest] = ScoresIndex(connection, self.skipped)
+        return index
 
 
-def _traits(score: Score) -> Iterator[Trait]:
-    board = chess.Board(score.start_fen)
-    for uci in score.moves:
-        move = chess.Move.from_uci(uci)
-        if board.is_castling(move):
-            yield "K", -1
-        else:
-            yield chess.piece_symbol(board.piece_type_at(move.from_square) or chess.PAWN).upper(), move.to_square
-        board.push(move)
+def read_database(
+    path: Path, folder: Path, *, travels: bool = False, progress: Callable[[int], None] | None = None
+) -> Database:
+    """The index of a file of games, made or brought up to date where it must be.
 
+    Args:
+        path: of the games.
+        folder: where the index is kept.
+        travels: whether workers don't see the folder, so that the index is sent to them.
+        progress: told the number of games read.
 
-def _said(speech: Speech) -> Iterator[Trait]:
-    for stretch in speech.stretches:
-        said = stretch.spoken[0].phrase.moves
-        if not said:
-            continue
-        if said[0].castle:
-            yield "K", -1
-        elif said[0].target is not None:
-            yield said[0].piece or "P", said[0].target
+    Raises:
+        ScoreError: the file cannot be read or holds no game.
+        CatalogueError: the index cannot be written.
+    """
+    index = open_index(path, folder, progress)
+    games, skipped = index.games, index.skipped
+    index.close()
+    kept = index_path(path, folder).resolve()
+    content = b""
+    if travels:
+        with closing(sqlite3.connect(kept)) as connection:
+            content = connection.serialize()
+    with open(path, "rb") as file:
+        digest = hashlib.file_digest(file, "sha256").hexdigest()
+    return Database(digest, str(kept), content, games, skipped)

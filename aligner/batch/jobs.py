@@ -128,7 +128,7 @@ def _row(source: Path, line: int, fields: Mapping[str, str]) -> Job:
     fault = ""
     if not captions:
         fault = f"{where}: no captions are named; give a file in the column `captions`."
-    if number and not (number.isascii() and number.isdigit() and 0 < int(number[:9])):
+    if number and not (number.isascii() and number.isdigit() and int(number[:9]) > 0):
         fault = f"{where}: {number[:40]!r} is no place of a game; give a number from 1 on."
     stem = Path(captions).with_suffix("") if captions.strip("./") else Path(f"line-{line}")
     # a name keeps its folders where they are below the list, and never leads out of the output folder

@@ -12,7 +12,6 @@ import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from types import TracebackType
 from typing import Any
 
 from aligner.errors import InputError
@@ -72,7 +71,7 @@ class Journal:
     def __enter__(self) -> Journal:
         return self
 
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+    def __exit__(self, *raised: object) -> None:
         self.close()
 
     def close(self) -> None:

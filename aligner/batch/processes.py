@@ -10,11 +10,15 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import suppress
 from multiprocessing.connection import Connection, wait
 from multiprocessing.context import SpawnProcess
+from typing import TYPE_CHECKING
 
 from aligner.batch.work import Outcome, Task, work
-from aligner.errors import AlignerError
+from aligner.errors import InputError
 
-Work = Callable[[Task, object], Outcome]
+if TYPE_CHECKING:
+    from aligner.batch.database import Database
+
+Work = Callable[[Task, "Database | None"], Outcome]
 
 DEATHS = 2
 """Workers that a talk may kill before it is set aside."""
@@ -23,18 +27,23 @@ _IDLE_DEATHS = 3
 """Workers in a row that may die before they have any talk."""
 
 
-class WorkersError(AlignerError):
+class WorkersError(InputError):
     """There are no workers to do the work."""
 
 
 def set_aside(task: Task, where: str) -> Outcome:
     """The outcome of a talk that killed its worker too often."""
-    sentence = f"{where} died {DEATHS} times over this talk (killed, or out of memory), so it was set aside; run it alone."
+    sentence = f"{where} died {DEATHS} times over this talk (killed, or out of memory); it was set aside, try it alone."
     return Outcome(task.name, task.key, "failed", sentence)
 
 
 def run_on_processes(
-    tasks: Iterable[Task], number: int, database: object = None, *, limit: float | None = None, work: Work = work
+    tasks: Iterable[Task],
+    number: int,
+    database: Database | None = None,
+    *,
+    limit: float | None = None,
+    work: Work = work,
 ) -> Iterator[Outcome]:
     """Do all tasks on processes of this machine; outcomes come as they are done.
 
@@ -50,63 +59,93 @@ def run_on_processes(
     Raises:
         WorkersError: processes die before they have anything to do.
     """
-    waiting = iter(tasks)
-    again: deque[Task] = deque()
-    deaths: dict[str, int] = {}
-    idle_deaths = 0
-    workers: list[_Worker] = []
+    crew = _Crew(iter(tasks), number, database, limit, work)
     try:
         while True:
-            idle = [worker for worker in workers if worker.task is None]
-            while (task := again.popleft() if again else next(waiting, None)) is not None:
-                worker = idle.pop() if idle else _Worker(work, database)
-                if worker not in workers:
-                    workers.append(worker)
-                if not worker.give(task):
-                    again.appendleft(task)
-                    worker.end()
-                    workers.remove(worker)
-                    idle_deaths += 1
-                    if idle_deaths > _IDLE_DEATHS:
-                        raise WorkersError("the worker processes of this machine die as soon as they begin; is memory short?")
-                elif not idle and len(workers) >= number:
-                    break
-            busy = [worker for worker in workers if worker.task is not None]
-            if not busy:
+            # the free are given new work before anyone looks at what is done
+            crew.hand_out()
+            while crew.finished:
+                yield crew.finished.popleft()
+            if not crew.busy():
                 return
-            timeout = None if limit is None else max(0.0, min(worker.since for worker in busy) + limit - time.monotonic())
-            ready = wait([worker.connection for worker in busy], timeout)
-            for worker in busy:
-                task = worker.task
-                if task is None:
-                    continue
-                if worker.connection in ready:
-                    outcome = worker.outcome()
-                    if outcome is not None:
-                        idle_deaths = 0
-                        yield outcome
-                        continue
-                    deaths[task.name] = deaths.get(task.name, 0) + 1
-                    if deaths[task.name] >= DEATHS:
-                        yield set_aside(task, "the process")
-                    else:
-                        again.append(task)
-                elif limit is not None and time.monotonic() - worker.since >= limit:
-                    sentence = f"this talk took longer than {limit:g} seconds and was set aside; see --time-limit."
-                    yield Outcome(task.name, task.key, "failed", sentence, took=limit)
-                else:
-                    continue
-                worker.end()
-                workers.remove(worker)
+            crew.wait()
     finally:
-        for worker in workers:
+        for worker in crew.workers:
             worker.end()
+
+
+class _Crew:
+    """The workers of one run, the tasks that a death left undone, and the outcomes nobody has seen yet."""
+
+    def __init__(
+        self, tasks: Iterator[Task], number: int, database: Database | None, limit: float | None, work: Work
+    ) -> None:
+        self.tasks = tasks
+        self.number = number
+        self.database = database
+        self.limit = limit
+        self.work = work
+        self.workers: list[_Worker] = []
+        self.again: deque[Task] = deque()
+        self.finished: deque[Outcome] = deque()
+        self.deaths: dict[str, int] = {}
+        self.idle_deaths = 0
+
+    def busy(self) -> list[_Worker]:
+        """The workers that have a task."""
+        return [worker for worker in self.workers if worker.task is not None]
+
+    def hand_out(self) -> None:
+        """Give every free worker a task, as far as there are tasks."""
+        while len(self.busy()) < self.number:
+            task = self.again.popleft() if self.again else next(self.tasks, None)
+            if task is None:
+                return
+            worker = next((worker for worker in self.workers if worker.task is None), None)
+            if worker is None:
+                worker = _Worker(self.work, self.database)
+                self.workers.append(worker)
+            if not worker.give(task):
+                self.again.appendleft(task)
+                self._dismiss(worker)
+                self.idle_deaths += 1
+                if self.idle_deaths > _IDLE_DEATHS:
+                    raise WorkersError("the worker processes die as soon as they begin; is memory short?")
+
+    def wait(self) -> None:
+        """Wait until something is done, somebody is dead or the time of a talk is over."""
+        busy, limit = self.busy(), self.limit
+        timeout = None if limit is None else max(0.0, min(worker.since for worker in busy) + limit - time.monotonic())
+        ready = wait([worker.connection for worker in busy], timeout)
+        for worker in busy:
+            task = worker.task
+            assert task is not None
+            if worker.connection in ready:
+                outcome = worker.outcome()
+                if outcome is not None:
+                    self.idle_deaths = 0
+                    self.finished.append(outcome)
+                    continue
+                self.deaths[task.name] = self.deaths.get(task.name, 0) + 1
+                if self.deaths[task.name] >= DEATHS:
+                    self.finished.append(set_aside(task, "the process"))
+                else:
+                    self.again.append(task)
+                self._dismiss(worker)
+            elif limit is not None and time.monotonic() - worker.since >= limit:
+                sentence = f"this talk took longer than {limit:g} seconds and was set aside; see --time-limit."
+                self.finished.append(Outcome(task.name, task.key, "failed", sentence, took=limit))
+                self._dismiss(worker)
+
+    def _dismiss(self, worker: _Worker) -> None:
+        worker.end()
+        self.workers.remove(worker)
 
 
 class _Worker:
     """A process and the line to it."""
 
-    def __init__(self, work: Work, database: object) -> None:
+    def __init__(self, work: Work, database: Database | None) -> None:
         # spawn: a fork would copy the locks of other threads in whatever state they are
         context = multiprocessing.get_context("spawn")
         self.connection, theirs = context.Pipe()
@@ -145,7 +184,7 @@ class _Worker:
             self.process.join()
 
 
-def _serve(connection: Connection, work: Work, database: object) -> None:
+def _serve(connection: Connection, work: Work, database: Database | None) -> None:
     """What a worker process does until nobody sends it tasks any more."""
     # Ctrl-C goes to the whole group of processes; the one that leads decides
     signal.signal(signal.SIGINT, signal.SIG_IGN)

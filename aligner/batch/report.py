@@ -41,7 +41,7 @@ def report_json(entries: Sequence[Entry], left: Sequence[str], fresh: int, secon
 
 
 def report_table(entries: Sequence[Entry], left: Sequence[str], listed: int = 40) -> str:
-    """The report as a table: the failed talks first, then the doubtful ones, and the sum of all; no more than `listed` rows."""
+    """The report as a table: failed talks first, then doubtful ones, then the sum; at most `listed` rows."""
     rows = sorted(entries, key=lambda entry: (_ORDER.get(entry.status, 3), entry.name))
     shown = [row for row in rows if row.status != "done"]
     if len(rows) <= listed:

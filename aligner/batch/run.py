@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-import hashlib
-import json
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from aligner.batch.database import Database
 from aligner.batch.jobs import OWN_FOLDER, Job
 from aligner.batch.journal import Entry, Journal, file_hash, text_hash
-from aligner.batch.outputs import OUTPUTS, RECORD, Output
-from aligner.batch.program import program_hash
+from aligner.batch.outputs import OUTPUTS, RECORD
 from aligner.batch.report import report_json
+from aligner.batch.tasks import Settings, make_task, output_path, size_of, task_key
 from aligner.batch.work import Outcome, Task
 from aligner.errors import AlignerError, InputError
 from aligner.files import same_file, write_files
@@ -22,9 +19,6 @@ from aligner.record.model import Record
 
 Pool = Callable[[Iterable[Task]], Iterator[Outcome]]
 """What does the work: `run_on_processes` or `run_on_cluster`, with all but the tasks given."""
-
-Fill = Callable[[str, str, Record], None]
-"""Enters a record into the catalogue: (name of the talk, its key, record)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,25 +36,6 @@ class Progress:
     total: int
     name: str
     seconds_left: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class Settings:
-    """How a run is to be done.
-
-    Attributes:
-        folder: for the outputs.
-        outputs: by name.
-        database: in which scores are found; None for none.
-        shared: whether the workers see the same folders and read and write files themselves.
-        retry: whether talks that failed are tried again.
-    """
-
-    folder: Path
-    outputs: Mapping[str, Output]
-    database: Database | None = None
-    shared: bool = False
-    retry: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +58,6 @@ def run_batch(
     settings: Settings,
     pool: Pool,
     *,
-    fill: Fill | None = None,
     progress: Callable[[Progress], None] | None = None,
 ) -> Summary:
     """Do what is left to do, and write the report, also when the run is interrupted.
@@ -97,9 +71,9 @@ def run_batch(
     try:
         own.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise InputError(f"this folder cannot be made ({error.strerror}); name another.", str(settings.folder)) from None
+        raise InputError(f"the folder cannot be made ({error.strerror}); name another.", str(settings.folder)) from None
     with Journal(own / "journal.jsonl") as journal:
-        run = _Run(jobs, settings, journal, fill, progress)
+        run = _Run(jobs, settings, journal, progress)
         try:
             run.work(pool)
         finally:
@@ -108,11 +82,6 @@ def run_batch(
             report = report_json(entries, left, run.fresh, time.monotonic() - began)
             write_files({own / "report.json": report})
     return Summary(entries, left, run.fresh)
-
-
-def output_path(folder: Path, name: str, output: Output) -> Path:
-    """Where an output of a talk stands."""
-    return folder.joinpath(*f"{name}{output.ending}".split("/"))
 
 
 def _protect(jobs: Sequence[Job], settings: Settings) -> None:
@@ -135,13 +104,11 @@ class _Run:
         jobs: Sequence[Job],
         settings: Settings,
         journal: Journal,
-        fill: Fill | None,
         progress: Callable[[Progress], None] | None,
     ) -> None:
         self.jobs = jobs
         self.settings = settings
         self.journal = journal
-        self.fill = fill
         self.progress = progress
         self.settled: set[str] = set()
         self.fresh = 0
@@ -155,7 +122,7 @@ class _Run:
                 self.settled.add(job.name)
             else:
                 todo.append(job)
-                self._weights[job.name] = _size(job.captions)
+                self._weights[job.name] = size_of(job.captions)
         self._began = time.monotonic()
         self._all = self._left = sum(self._weights.values())
         self._tell("")
@@ -172,9 +139,9 @@ class _Run:
         """The tasks, each read when it is asked for; what cannot even be read is settled at once."""
         for job in todo:
             try:
-                task = _task(job, self.settings)
+                task = make_task(job, self.settings)
             except AlignerError as error:
-                self._settle(Outcome(job.name, _key(job, self.settings), "failed", str(error)))
+                self._settle(Outcome(job.name, task_key(job, self.settings), "failed", str(error)))
             else:
                 yield task
 
@@ -184,24 +151,21 @@ class _Run:
         hashes = {name: text_hash(text) for name, text in outcome.texts.items()}
         entry = Entry(outcome.name, outcome.key, outcome.status, outcome.sentence, outcome.score, figures, hashes)
         if outcome.usable:
-            files = {name: output_path(self.settings.folder, outcome.name, self.settings.outputs[name]) for name in hashes}
             self.journal.begin(entry)
-            _write({files[name]: text for name, text in outcome.texts.items()})
-            if self.fill is not None:
-                self.fill(outcome.name, outcome.key, self._record(outcome))
+            folder, outputs = self.settings.folder, self.settings.outputs
+            _write({output_path(folder, outcome.name, outputs[name]): text for name, text in outcome.texts.items()})
+            if self.settings.filling is not None:
+                self.settings.filling.add(output_path(folder, outcome.name, OUTPUTS[RECORD]), outcome.rows)
         self.journal.settle(entry)
         self.settled.add(outcome.name)
         self.fresh += 1
         self._left -= self._weights.get(outcome.name, 0)
         self._tell(outcome.name)
 
-    def _record(self, outcome: Outcome) -> Record:
+    def _record(self, path: Path) -> Record:
         from aligner.record.document import record_from_json
 
-        text = outcome.texts.get(RECORD)
-        if text is None:
-            text = output_path(self.settings.folder, outcome.name, OUTPUTS[RECORD]).read_text(encoding="utf-8")
-        return record_from_json(text, outcome.name)
+        return record_from_json(path.read_text(encoding="utf-8"), path.name)
 
     def _is_settled(self, job: Job) -> bool:
         """Whether nothing is left to do for a talk; outputs that are missing are made from its record."""
@@ -209,12 +173,12 @@ class _Run:
         begun = self.journal.writing.get(job.name)
         if entry is None and begun is None:
             return False
-        key = _key(job, self.settings)
+        key = task_key(job, self.settings)
         if begun is not None and begun.key == key and begun.outputs:
             files = {name: self._path(job, name) for name in begun.outputs if name in OUTPUTS}
             if all(file_hash(path) == begun.outputs[name] for name, path in files.items()):
-                if self.fill is not None:
-                    self.fill(job.name, key, self._record(Outcome(job.name, key, begun.status)))
+                if self.settings.filling is not None:
+                    self.settings.filling.add(self._path(job, RECORD), None)
                 self.journal.settle(begun)
                 entry = begun
         if entry is None or entry.key != key:
@@ -224,11 +188,14 @@ class _Run:
         record = self._path(job, RECORD)
         if not record.is_file():
             return False
+        filling = self.settings.filling
+        if filling is not None and record not in filling:
+            filling.add(record, None)
         missing = [name for name in self.settings.outputs if not self._path(job, name).is_file()]
         if not missing:
             return True
         try:
-            made = self._record(Outcome(job.name, key, entry.status))
+            made = self._record(record)
             texts = {name: self.settings.outputs[name].text(made) for name in missing}
         except (AlignerError, OSError, ValueError):
             return False
@@ -254,49 +221,3 @@ def _write(texts: Mapping[Path, str]) -> None:
         except OSError as error:
             raise InputError(f"this folder cannot be made ({error.strerror}).", str(path.parent)) from None
     write_files(texts)
-
-
-def _task(job: Job, settings: Settings) -> Task:
-    from aligner.captions.decoding import read_bytes
-    from aligner.pgn.reader import read_scores
-
-    if job.fault:
-        raise InputError(job.fault)
-    data = read_bytes(job.captions, job.captions.name)
-    scores = read_scores(job.score) if job.score is not None else ()
-    shared = settings.shared
-    files = {name: output_path(settings.folder, job.name, output) for name, output in settings.outputs.items()}
-    return Task(
-        name=job.name,
-        key=_key(job, settings, data),
-        file=job.captions.name,
-        captions=b"" if shared else data,
-        path=str(job.captions.resolve()) if shared else "",
-        scores=scores,
-        game_number=job.game_number,
-        fen=job.fen,
-        title=job.title,
-        media=job.media,
-        outputs=tuple(settings.outputs),
-        files={name: str(path.resolve()) for name, path in files.items()} if shared else {},
-        find=settings.database is not None and not scores,
-    )
-
-
-def _key(job: Job, settings: Settings, data: bytes | None = None) -> str:
-    """Hash of all that a talk's result depends on: contents, not dates, and the program itself."""
-    captions = hashlib.sha256(data).hexdigest() if data is not None else file_hash(job.captions)
-    score = file_hash(job.score) if job.score is not None else ""
-    database = settings.database.digest if settings.database is not None and job.score is None else ""
-    parts = [
-        program_hash(), job.captions.name, captions, score, database,
-        job.title, job.media, job.fen, job.game_number, job.fault,
-    ]  # fmt: skip
-    return hashlib.sha256(json.dumps(parts).encode()).hexdigest()
-
-
-def _size(path: Path) -> int:
-    try:
-        return max(path.stat().st_size, 1)
-    except OSError:
-        return 1

@@ -7,10 +7,16 @@ import time
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from aligner.errors import AlignerError
 from aligner.pgn.score import Score
+from aligner.pins.pin import Pin
 from aligner.record.model import Record
+
+if TYPE_CHECKING:
+    from aligner.batch.database import Database
+    from aligner.catalogue.prepare import TalkRows
 
 DOUBTFUL_MENTION = 0.8
 """Mentions below this confidence are doubtful."""
@@ -37,6 +43,8 @@ class Task:
         outputs: names of the outputs to make.
         files: path of each output, by name, where the worker is to write them itself.
         find: whether a score is to be looked for in the database.
+        pins: what a person has settled about the talk.
+        entry: what the talk is called in the catalogue that its rows are prepared for; "" for none.
     """
 
     name: str
@@ -52,6 +60,8 @@ class Task:
     outputs: tuple[str, ...] = ("json",)
     files: Mapping[str, str] = field(default_factory=dict)
     find: bool = False
+    pins: tuple[Pin, ...] = ()
+    entry: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +81,7 @@ class Outcome:
         score: how the score was come by: "given", "found", "none".
         took: seconds of work.
         texts: the outputs by name; empty where the worker wrote them.
-        record: of the talk; None where it failed, or travelled as text.
+        rows: of the talk, prepared for the catalogue; None where none were asked for.
     """
 
     name: str
@@ -86,7 +96,7 @@ class Outcome:
     score: str = "none"
     took: float = 0.0
     texts: Mapping[str, str] = field(default_factory=dict)
-    record: Record | None = None
+    rows: TalkRows | None = None
 
     @property
     def usable(self) -> bool:
@@ -94,12 +104,12 @@ class Outcome:
         return self.status != "failed"
 
 
-def work(task: Task, database: object = None) -> Outcome:
+def work(task: Task, database: Database | None = None) -> Outcome:
     """Align one talk. Whatever happens comes back as an outcome, a fault of the program too.
 
     Args:
         task: the talk.
-        database: the `Database` of scores in which to look for its score, where it has none.
+        database: in which to look for its score, where it has none.
     """
     began = time.perf_counter()
     try:
@@ -114,8 +124,7 @@ def work(task: Task, database: object = None) -> Outcome:
     return Outcome(task.name, task.key, "failed", sentence, took=time.perf_counter() - began)
 
 
-def _work(task: Task, database: object, began: float) -> Outcome:
-    from aligner.batch.database import Database
+def _work(task: Task, database: Database | None, began: float) -> Outcome:
     from aligner.batch.outputs import OUTPUTS
     from aligner.captions.decoding import decode, read_bytes
     from aligner.captions.reading import parse_captions
@@ -128,7 +137,7 @@ def _work(task: Task, database: object, began: float) -> Outcome:
     if problems:
         talk = replace(talk, problems=tuple(sorted((*problems, *talk.problems), key=lambda problem: problem.line)))
     scores, score, doubt = task.scores, "given" if task.scores else "none", ""
-    if task.find and isinstance(database, Database) and not scores:
+    if task.find and database is not None and not scores:
         found = database.find(talk.words)
         scores, doubt = found.scores, found.doubt
         score = "found" if scores else "none"
@@ -139,6 +148,7 @@ def _work(task: Task, database: object, began: float) -> Outcome:
         game_number=task.game_number,
         title=task.title,
         url=task.media,
+        pins=task.pins,
     )
     if doubt:
         record = replace(record, notes=(*record.notes, doubt))
@@ -150,8 +160,13 @@ def _work(task: Task, database: object, began: float) -> Outcome:
             os.makedirs(os.path.dirname(path), exist_ok=True)
         write_files({Path(path): texts[name] for name, path in task.files.items()})
         texts = {}
+    rows = None
+    if task.entry:
+        from aligner.catalogue.prepare import prepare
+
+        rows = prepare(record, task.entry)
     outcome = judged(task, record, doubt)
-    return replace(outcome, score=score, texts=texts, took=time.perf_counter() - began)
+    return replace(outcome, score=score, texts=texts, rows=rows, took=time.perf_counter() - began)
 
 
 def judged(task: Task, record: Record, doubt: str = "") -> Outcome:

@@ -8,15 +8,16 @@ from __future__ import annotations
 import html
 import re
 from bisect import bisect_left
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 
 import chess
 
 from aligner.captions.reading import parse_captions
 from aligner.captions.spelling import Meaning, Part, broken, meaning, mended, misheard, misnamed, plural, whole
 from aligner.captions.words import Captions, Span, Word
-from aligner.record.model import Finding, Mention, Node, Record
+from aligner.record.model import Finding, Game, Mention, Node, Record
 from aligner.record.tree import Positions, by_id, positions
 from aligner.speech.atoms import Atoms
 from aligner.speech.lexicon import lexicon
@@ -26,6 +27,9 @@ SURE = 0.7
 """Confidence from which a word of the captions is changed."""
 MOST_ROUNDS = 4
 """Times that captions are aligned again to see whether their correction has changed anything else."""
+
+LONGEST_GAP, MOST_UNSPOKEN = 40, 3
+"""Tokens between two mentions, and moves left out between them, within which a move is looked for that nobody spoke."""
 
 _EDGES = re.compile(r"^(\W*)(.*?)(\W*)$", re.DOTALL)
 _TAGS = re.compile(r"<[^<>]*>")
@@ -102,7 +106,9 @@ def correct(
         boards, nodes = positions(game), by_id(game)
         for mention in game.mentions:
             finding = findings.get(mention.words)
-            if not mention.nodes or mention.confidence < at_least or mention.words[1] > len(captions.words):
+            if not mention.nodes or mention.words[1] > len(captions.words):
+                continue
+            if _sure(mention, nodes[mention.nodes[-1]].san) < at_least:
                 continue
             meanings = _meanings(mention, boards, nodes)
             start, end = bisect_left(token_words, mention.words[0]), bisect_left(token_words, mention.words[1])
@@ -114,7 +120,15 @@ def correct(
                     _put(edits, Edit(((index, text),)))
             if note_slips and finding is not None and finding.cause == "speaker" and finding.confidence >= at_least:
                 _put(edits, _note(captions, finding))
+        for start, end, meant in _unspoken(game, boards, nodes, token_words):
+            for part in misheard(speech.tokens, atoms, start, end, meant, known=False, named=True):
+                _put(edits, _edit(captions, speech, part))
     return _apply(captions, edits)
+
+
+def _sure(mention: Mention, san: str) -> float:
+    """Confidence that the words name a move of this name, wherever in the tree it stands."""
+    return mention.confidence + sum(rival.confidence for rival in mention.alternatives if rival.san == san)
 
 
 def _meanings(mention: Mention, boards: Positions, nodes: Mapping[int, Node]) -> list[Meaning]:
@@ -126,6 +140,30 @@ def _meanings(mention: Mention, boards: Positions, nodes: Mapping[int, Node]) ->
     return found
 
 
+def _unspoken(
+    game: Game, boards: Positions, nodes: Mapping[int, Node], token_words: list[int]
+) -> Iterator[tuple[int, int, Meaning]]:
+    """Moves nobody seems to have spoken, and the tokens between the mentions before and after, where they might be.
+
+    The captions may have garbled them beyond what a move is looked for in: "bee three" for e3, with no verb near.
+    """
+    spoken = sorted((mention for mention in game.mentions if mention.nodes), key=lambda mention: mention.words)
+    for before, after in pairwise(spoken):
+        start, end = bisect_left(token_words, before.words[1]), bisect_left(token_words, after.words[0])
+        if not 0 < end - start <= LONGEST_GAP or after.kind == "again":
+            continue
+        passed: list[Node] = []
+        node = nodes[after.nodes[0]]
+        while node.parent is not None and len(passed) <= MOST_UNSPOKEN:
+            node = nodes[node.parent]
+            if node.times or node.parent is None:
+                break
+            passed.append(node)
+        if node.id == before.nodes[-1] and len(passed) <= MOST_UNSPOKEN:
+            for node in reversed(passed):
+                yield start, end, meaning(boards[node.parent or 0], chess.Move.from_uci(node.uci or ""))
+
+
 def _parts(
     speech: Speech, atoms: Atoms, start: int, end: int, meanings: list[Meaning], finding: Finding | None, spelling: str
 ) -> list[Part]:
@@ -134,7 +172,7 @@ def _parts(
     parts: list[Part] = []
     caption = finding is not None and finding.cause == "caption"
     for meant in meanings:
-        parts += [part for part in misheard(tokens, atoms, start, end, meant) if not _overlaps(part, parts)] if caption else []
+        parts += [part for part in misheard(tokens, atoms, start, end, meant, caption) if not _overlaps(part, parts)]
         parts += [part for part in broken(tokens, start, end, meant) if not _overlaps(part, parts)]
         if len(meanings) == 1:
             parts += [part for part in plural(tokens, atoms, start, end, meant) if not _overlaps(part, parts)]

@@ -18,6 +18,14 @@ from aligner.speech.tokens import Token
 SPELLINGS = ("spoken", "symbols")
 
 _NAMES = {"K": "king", "Q": "queen", "R": "rook", "B": "bishop", "N": "knight", "P": "pawn"}
+FAR, CLOSE = 9.0, 1.1
+"""Amounts of "sound" (phoneme distance and 0.3) followed where a move is known to be misheard, and where it is not."""
+REACH = 3
+"""Tokens between a piece and its square in a move that nobody seems to have spoken."""
+SHORT_PAUSE = 150
+"""Milliseconds of silence after which a square may be a move by itself."""
+PAUSE = 700
+"""Milliseconds of silence after which "check" is not said of the move before."""
 _BETWEEN = frozenset({"to", "on", "the", "at", "a", "back", "takes", "take", "took", "captures", "check", "x"})
 """Words that a move in symbols takes up when it stands for all that was said."""
 _JOINED = re.compile(r"(?i)(king|queen|rook|bishop|knight|pawn)([a-h][1-8])")
@@ -84,16 +92,29 @@ def meaning(board: chess.Board, move: chess.Move) -> Meaning:
     )
 
 
-def misheard(tokens: Sequence[Token], atoms: Atoms, start: int, end: int, meant: Meaning) -> list[Part]:
+def misheard(
+    tokens: Sequence[Token], atoms: Atoms, start: int, end: int, meant: Meaning, known: bool = True, named: bool = False
+) -> list[Part]:
     """Tokens `start` up to `end` that sound like a part of the move and are none, with the part they should be.
 
     A part that is named plainly somewhere in these tokens is not looked for again.
+
+    Args:
+        tokens: of the talk.
+        atoms: of the talk.
+        start: first token of the mention.
+        end: token after it.
+        meant: the move.
+        known: whether the move is known to be misheard; else only what hardly can be anything else counts.
+        named: whether nothing is found unless all that names the move, piece and square, stands side by side.
     """
+    if named:
+        start, end = _named_within(tokens, atoms, start, end, meant)
     taken = _plain(tokens, atoms, start, end, meant)
     found: list[Part] = []
     at = start
     while at < end:
-        options = [part for part in _heard(atoms, at, meant) if part.slot not in taken and part.end <= end]
+        options = [part for part in _heard(atoms, at, meant, FAR if known else CLOSE) if part.slot not in taken and part.end <= end]
         if options:
             best = max(options, key=lambda part: (part.end, part.slot == "target"))
             found.append(best)
@@ -101,14 +122,40 @@ def misheard(tokens: Sequence[Token], atoms: Atoms, start: int, end: int, meant:
             at = best.end
         else:
             at += 1
+    if start and not taken & {"piece", "origin", "castles"} and not tokens[start - 1].stop and tokens[start].gap < PAUSE:
+        before = _heard(atoms, start - 1, meant, CLOSE)
+        found[:0] = [part for part in before if part.slot in ("piece", "origin") and part.end == start][:1]
+    if meant.check and "check" not in taken and end < len(tokens) and tokens[end].gap < PAUSE:
+        found += [part for part in _heard(atoms, end, meant, CLOSE) if part.slot == "check"][:1]
     return found
 
 
-def _heard(atoms: Atoms, at: int, meant: Meaning) -> list[Part]:
+def _named_within(tokens: Sequence[Token], atoms: Atoms, start: int, end: int, meant: Meaning) -> tuple[int, int]:
+    """The tokens in which piece and square of the move stand close together, misheard or not; none where they do not."""
+    for at in range(start, end):
+        heard = [part for part in _heard(atoms, at, meant, CLOSE) if part.slot == "target"]
+        plain = [Part(at, atom.end, "", "target") for atom in atoms.at(at, "square") if atom.value == meant.target]
+        for spot in [*heard, *plain]:
+            if meant.piece == "P":
+                bare = at == start or tokens[at - 1].stop or tokens[at - 1].comma or tokens[at].gap > SHORT_PAUSE
+                if spot.end <= end and (bare or at - 1 >= start and atoms.at(at - 1, "go")):
+                    return at, spot.end
+            for first in range(max(at - REACH, start), at):
+                named = [atom.value for atom in atoms.at(first, "piece") if _cost(atom) <= CLOSE]
+                if meant.piece in named and spot.end <= end:
+                    return first, spot.end
+    return start, start
+
+
+def _cost(atom: Atom) -> float:
+    return sum(amount for name, amount in atom.terms if name == "sound")
+
+
+def _heard(atoms: Atoms, at: int, meant: Meaning, farthest: float) -> list[Part]:
     found: list[Part] = []
 
     def add(atom: Atom, text: str, slot: str) -> None:
-        if any(name == "sound" for name, _ in atom.terms):
+        if 0 < _cost(atom) <= farthest:
             found.append(Part(at, atom.end, text, slot))
 
     if not meant.castles:

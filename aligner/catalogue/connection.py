@@ -20,9 +20,11 @@ WAIT = 5.0
 
 def default_address() -> str:
     """The catalogue where none is named: ALIGNER_CATALOGUE, else a file in the user's data folder (XDG)."""
-    named = os.environ.get("ALIGNER_CATALOGUE")
-    if named:
-        return named
+    return os.environ.get("ALIGNER_CATALOGUE") or file_address()
+
+
+def file_address() -> str:
+    """The user's own catalogue file."""
     data = os.environ.get("XDG_DATA_HOME") or os.path.join(os.path.expanduser("~"), ".local", "share")
     return os.path.join(data, "aligner", "catalogue.sqlite")
 

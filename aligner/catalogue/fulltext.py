@@ -13,7 +13,7 @@ from typing import Any, Protocol
 import sqlalchemy as sa
 from sqlalchemy.dialects.postgresql import TSVECTOR
 
-from aligner.catalogue.positions import FIRST_POSITION, Position, move_term, position_term, terms
+from aligner.catalogue.positions import FIRST_POSITION, Position, kind_term, move_term, position_term, terms
 from aligner.catalogue.words import WordQuery
 
 AnyOf = tuple[int, ...]
@@ -30,17 +30,20 @@ def _token(term: int) -> str:
     return _TOKENS[bucket] + _DIGITS[last]
 
 
-def node_terms(placement: bytes, state: int, move: int | None) -> list[int]:
-    """All terms of a node: of its placement, its position and the move that leads to it."""
+def node_terms(placement: bytes, state: int, move: int | None, line: int) -> list[int]:
+    """All terms of a node: of its placement, its position, the move that leads to it, and what is said there."""
     found = terms(placement)
     found.append(position_term(Position(placement, state).key))
     if move is not None:
         found.append(move_term(move))
+    found.append(kind_term(line & 3))
+    if line & 4:
+        found.append(kind_term(4))
     return found
 
 
-Board = tuple[int, bytes, int, int | None]
-"""Id, placement, state and move of a node."""
+Board = tuple[int, bytes, int, int | None, int]
+"""Id, placement, state, move and line of a node."""
 
 
 class FullText(Protocol):
@@ -57,9 +60,7 @@ class FullText(Protocol):
     ) -> None:
         """Adds passages (id, folded text) and nodes, both in order of id."""
 
-    def remove(
-        self, connection: sa.Connection, passages: Sequence[tuple[int, str]], boards: Sequence[Board]
-    ) -> None:
+    def remove(self, connection: sa.Connection, passages: Sequence[tuple[int, str]], boards: Sequence[Board]) -> None:
         """Takes out what was added so."""
 
     def passages(self, query: WordQuery, after: int, among: Collection[int] | None) -> sa.Select[Any]:
@@ -96,9 +97,7 @@ class SqliteFullText:
             rows = [(board[0], _text(board)) for board in boards]
             connection.exec_driver_sql("INSERT INTO node_terms(rowid, terms) VALUES (?, ?)", rows)
 
-    def remove(
-        self, connection: sa.Connection, passages: Sequence[tuple[int, str]], boards: Sequence[Board]
-    ) -> None:
+    def remove(self, connection: sa.Connection, passages: Sequence[tuple[int, str]], boards: Sequence[Board]) -> None:
         # without a text of its own the index has to be told again what it was given (FTS5, 6.4)
         if passages:
             connection.exec_driver_sql(
@@ -196,9 +195,7 @@ class PostgresFullText:
             rows = [{"id": board[0], "terms": node_terms(*board[1:])} for board in boards]
             connection.execute(sa.insert(self.terms), rows)
 
-    def remove(
-        self, connection: sa.Connection, passages: Sequence[tuple[int, str]], boards: Sequence[Board]
-    ) -> None:
+    def remove(self, connection: sa.Connection, passages: Sequence[tuple[int, str]], boards: Sequence[Board]) -> None:
         for table, ids in ((self.words, [row[0] for row in passages]), (self.terms, [row[0] for row in boards])):
             connection.execute(sa.delete(table).where(table.c.id.in_(ids)))
 

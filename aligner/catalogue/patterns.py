@@ -14,7 +14,7 @@ from aligner.errors import InputError
 
 _NAMES = {name: kind for kind, name in enumerate(chess.PIECE_NAMES) if name} | {"horse": chess.KNIGHT}
 _LETTERS = {letter: kind for kind, letter in enumerate(chess.PIECE_SYMBOLS) if letter}
-_FILLERS = {"a", "an", "the", "on", "at", "in", "with", "there", "is", "are", "any", "square", "squares", "and"}
+_FILLERS = {"a", "an", "the", "on", "at", "in", "with", "there", "is", "are", "any", "square", "squares", "squared"}
 _SYMBOL = re.compile(r"([KQRBNPkqrbnp])([a-h][1-8])")
 _SQUARE = re.compile(r"[a-h][1-8]")
 _FILE = re.compile(r"([a-h])(?:-?file)?")
@@ -52,12 +52,12 @@ class Condition:
             squares = list(chess.scan_forward(self.squares))
             if len(squares) > _MOST:
                 return ()
-            found = tuple(standing_term(colour, self.piece_type, square) for colour in self.colours for square in squares)
-            return (found,)
+            kind = self.piece_type
+            return (tuple(standing_term(colour, kind, square) for colour in self.colours for square in squares),)
         if self.piece_type == chess.KING:
             return ()
         shades = {chess.BB_ALL: "ld", chess.BB_LIGHT_SQUARES: "l", chess.BB_DARK_SQUARES: "d"}.get(self.squares, "")
-        letter = chess.PIECE_SYMBOLS[self.piece_type]
+        letter = ".pnbrqk"[self.piece_type]
         kinds = shades if letter == "b" else letter if self.squares == chess.BB_ALL else ""
         return tuple((absent_term(colour, kind),) for colour in self.colours for kind in kinds)
 
@@ -95,7 +95,7 @@ def _part(part: str) -> list[Condition]:
     where: list[int] = []
     shade = chess.BB_ALL
     least, exact = 1, False
-    for word in part.lower().replace("-file", "").replace("squared", "").replace("light-", "light ").replace("-", " ").split():
+    for word in re.split(r"[\s-]+", part.strip().lower()):
         plural = word.removesuffix("s")
         if word in ("no", "without", "neither", "0"):
             least = 0
@@ -111,7 +111,7 @@ def _part(part: str) -> list[Condition]:
             piece = _NAMES[plural]
         elif _SQUARE.fullmatch(word):
             where.append(chess.BB_SQUARES[chess.parse_square(word)])
-        elif word in ("file", "rank", "ranks", "files") or word in _FILLERS and not (word == "a" and piece):
+        elif word in ("file", "rank", "ranks", "files") or (word in _FILLERS and not (word == "a" and piece)):
             continue
         elif match := _FILE.fullmatch(word):
             where.append(chess.BB_FILES[ord(match[1]) - ord("a")])

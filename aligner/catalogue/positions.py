@@ -119,10 +119,14 @@ def bitboards(placement: bytes) -> Bitboards:
     return tuple(boards[0]), tuple(boards[1])
 
 
-# Terms are small numbers: a piece on a square, a kind of piece that a side no longer has, the move that was made, and
-# one of many that a position falls to by its key.
+# What a move is asked for by: the piece and where it goes, or the wing to which the king castles.
+CASTLE_SHORT, CASTLE_LONG = 6 * 64, 6 * 64 + 1
+
+# Terms are small numbers: a piece on a square, a kind of piece that a side no longer has, the move that was made, the
+# kind of what is said, and one of many that a position falls to by its key.
 _FIRST_ABSENT = 12 * 64
 _FIRST_MOVE = _FIRST_ABSENT + 12
+_FIRST_KIND = _FIRST_MOVE + CASTLE_LONG + 1
 FIRST_POSITION = 36 * 36
 
 
@@ -151,6 +155,11 @@ def move_term(code: int) -> int:
     return _FIRST_MOVE + code
 
 
+def kind_term(kind: int) -> int:
+    """The term of a kind of what is said at a node, a small number."""
+    return _FIRST_KIND + kind
+
+
 def position_term(key: int) -> int:
     """The term of a position by its key; some other positions have the same."""
     return FIRST_POSITION + key % _BUCKETS
@@ -168,15 +177,9 @@ def terms(placement: bytes) -> list[int]:
     return found
 
 
-# What a move is asked for by: the piece and where it goes, or the wing to which the king castles.
-CASTLE_SHORT, CASTLE_LONG = 6 * 64, 6 * 64 + 1
-
-
 def move_code(board: chess.Board, move: chess.Move) -> int:
     """Piece and target of a legal move as one number, the same for both sides."""
     piece = board.piece_type_at(move.from_square) or chess.PAWN
     if piece == chess.KING and board.is_castling(move):
         return CASTLE_SHORT if chess.square_file(move.to_square) > chess.square_file(move.from_square) else CASTLE_LONG
     return (piece - 1) * 64 + move.to_square
-
-

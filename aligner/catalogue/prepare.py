@@ -13,7 +13,7 @@ import chess
 from aligner.catalogue.openings import opening_of
 from aligner.catalogue.passages import Passage, passages
 from aligner.catalogue.positions import move_code, position_of
-from aligner.catalogue.tables import KINDS, LEVELS, MOST_NODES, level_of, ordinal_of, ranked_id
+from aligner.catalogue.tables import KINDS, LEVELS, MOST_NODES, level_of, long_id, ranked_id, short_id
 from aligner.catalogue.words import fold, pack
 from aligner.errors import RecordError
 from aligner.record.model import Game, Node, Record
@@ -21,12 +21,14 @@ from aligner.record.model import Game, Node, Record
 _KIND = {name: number for number, name in enumerate(KINDS)}
 _SURE = 0.8
 """A confidence from which an answer counts as sure; ranks answers, hides none."""
-GAME, SIDELINE, IDEA = 0, 1, 2
+_ERRATA = (_KIND["slip"], _KIND["statement"])
+GAME, SIDELINE, IDEA, MISNAMED = 0, 1, 2, 4
 _MOST_GAMES = 64
 _DATE = re.compile(r"([0-9]{4})(?:[.\-/]([0-9]{2}))?(?:[.\-/]([0-9]{2}))?")
 
 NodeRow = tuple[int, int, bytes, int, int | None, int, str, int, int, int]
-MomentRow = tuple[int, int, int, int, int, int, int, int]
+SaidRow = tuple[int, int, int, int, int, int, int, int]
+MomentRow = tuple[int, int, int, int, int, int, int, int, int]
 PassageRow = tuple[int, int, int, int, int, bytes]
 
 
@@ -81,7 +83,7 @@ def prepare(record: Record, name: str) -> TalkRows:
     spoken: list[set[int]] = [set() for _ in pieces]
     games: list[GameRow] = []
     nodes: list[NodeRow] = []
-    moments: list[MomentRow] = []
+    said: list[tuple[SaidRow, int]] = []  # moments, each with the place of its passage
     findings: list[tuple[int, int, str, str, str]] = []
     for place, game in enumerate(record.games):
         tree = _Tree(game, place, len(nodes), name)
@@ -89,15 +91,20 @@ def prepare(record: Record, name: str) -> TalkRows:
         for row, own in tree.rows():
             nodes.append(row)
             for moment in own:
-                moments.append(moment)
-                if moment[7]:
-                    spoken[bisect_right(firsts, moment[6]) - 1].add(row[0])
+                at = bisect_right(firsts, moment[6]) - 1 if moment[7] else -1
+                said.append((moment, at))
+                if at >= 0:
+                    spoken[at].add(row[0])
         for finding in game.findings:
             findings.append((len(findings), _ms(finding.start), finding.kind, finding.cause, finding.message))
-    if len(nodes) > MOST_NODES:
-        raise RecordError(f"the talk has {len(nodes)} positions; the catalogue takes {MOST_NODES} a talk.", name)
+    if max(len(nodes), len(pieces)) > MOST_NODES:
+        size = f"{len(nodes)} positions and {len(pieces)} passages"
+        raise RecordError(f"the talk has {size}; the catalogue takes {MOST_NODES} a talk.", name)
+    levels = [min(map(level_of, own), default=LEVELS - 1) for own in spoken]
+    shorts = [short_id(ranked_id(level, 0, ordinal)) for ordinal, level in enumerate(levels)] + [-1]
+    moments = sorted((*moment, shorts[at]) for moment, at in said)
     block = pack(record.words)
-    rows, texts = _passages(record, pieces, spoken)
+    rows, texts = _passages(record, pieces, spoken, levels)
     what = record.recording
     mentions = sum(len(game.mentions) for game in record.games)
     digest = hashlib.sha256(block).hexdigest()
@@ -107,7 +114,7 @@ def prepare(record: Record, name: str) -> TalkRows:
         block,
         tuple(games),
         tuple(sorted(nodes)),
-        tuple(sorted(moments)),
+        tuple(moments),
         tuple(findings),
         rows,
         texts,
@@ -116,13 +123,13 @@ def prepare(record: Record, name: str) -> TalkRows:
 
 def pack_nodes(ids: Iterable[int]) -> bytes:
     """Ids of nodes of one talk, two bytes each: level and ordinal."""
-    return b"".join([(level_of(node) << 13 | ordinal_of(node)).to_bytes(2, "little") for node in sorted(ids)])
+    return b"".join([short_id(node).to_bytes(2, "little") for node in sorted(ids)])
 
 
 def unpack_nodes(packed: bytes, talk: int) -> list[int]:
     """The inverse of `pack_nodes` for a talk."""
     numbers = [int.from_bytes(packed[at : at + 2], "little") for at in range(0, len(packed), 2)]
-    return [ranked_id(number >> 13, talk, number & (MOST_NODES - 1)) for number in numbers]
+    return [long_id(number, talk) for number in numbers]
 
 
 def searched_text(texts: Sequence[str], first: int, heard: int) -> str:
@@ -131,14 +138,13 @@ def searched_text(texts: Sequence[str], first: int, heard: int) -> str:
 
 
 def _passages(
-    record: Record, pieces: Sequence[Passage], spoken: Sequence[set[int]]
+    record: Record, pieces: Sequence[Passage], spoken: Sequence[set[int]], levels: Sequence[int]
 ) -> tuple[tuple[PassageRow, ...], tuple[str, ...]]:
     starts = [game.start for game in record.games]
     texts = [" ".join(word.text.split()) for word in record.words]
     found: list[tuple[PassageRow, str]] = []
-    for ordinal, (piece, nodes) in enumerate(zip(pieces, spoken, strict=True)):
+    for ordinal, (piece, nodes, level) in enumerate(zip(pieces, spoken, levels, strict=True)):
         game = max(0, bisect_right(starts, record.words[piece.first].start) - 1)
-        level = min(map(level_of, nodes), default=LEVELS - 1)
         packed = pack_nodes(nodes)
         heard = piece.heard - piece.first
         row = (ranked_id(level, 0, ordinal), game, piece.first, piece.past - piece.first, heard, packed)
@@ -162,6 +168,7 @@ class _Tree:
         for node in game.nodes:
             if node.parent is not None:
                 self.below.setdefault(node.parent, []).append(node)
+        self.ideas: dict[tuple[int, str | None], int] = {}
         self._listen()
         self._visit()
 
@@ -184,11 +191,11 @@ class _Tree:
         for finding in self.game.findings:
             if finding.start not in slips:
                 before = bisect_right(turns, finding.start, key=lambda turn: turn[0])
-                node = finding.meant.node
-                at = turns[before - 1][1] if before else root
-                known = node if node is not None and node in self.lines else at
-                kind = "slip" if node is not None else "statement"
-                self._say(known, kind, finding.start, finding.end, finding.confidence, finding.words)
+                node = turns[before - 1][1] if before else root
+                kind = "statement"
+                if finding.meant.node is not None and finding.meant.node in self.lines:
+                    node, kind = finding.meant.node, "slip"
+                self._say(node, kind, finding.start, finding.end, finding.confidence, finding.words)
 
     def _say(self, node: int, kind: str, start: float, end: float, sure: float, words: tuple[int, int]) -> None:
         first, past = words
@@ -199,20 +206,21 @@ class _Tree:
         )
 
     def _idea(self, at: int, alternatives: Sequence[object]) -> int:
-        """The node of the planned move, a new one unless it is there; the node at hand where no move is told."""
+        """The node of the plan, a new one but where the same was planned before; without a move where none is told."""
+        after, san = at, ""
+        uci: str | None = None
         for rival in alternatives:
-            uci, kind, parent = getattr(rival, "uci", None), getattr(rival, "kind", ""), getattr(rival, "parent", None)
-            if uci is None or kind not in ("idea", "move"):
-                continue
-            after = parent if parent in self.lines else at
-            for child in self.below.get(after, ()):
-                if child.uci == uci:
-                    return child.id
-            new = min(self.lines) - 1
-            self.lines[new] = IDEA
-            self.below.setdefault(after, []).append(Node(new, after, uci, getattr(rival, "san", ""), main=False))
-            return new
-        return at
+            move, kind, parent = getattr(rival, "uci", None), getattr(rival, "kind", ""), getattr(rival, "parent", None)
+            if move is not None and kind in ("idea", "move"):
+                after, uci, san = parent if parent in self.lines else at, move, getattr(rival, "san", "")
+                break
+        known = self.ideas.get((after, uci))
+        if known is None:
+            known = min(self.lines) - 1
+            self.ideas[after, uci] = known
+            self.lines[known] = IDEA
+            self.below.setdefault(after, []).append(Node(known, after, uci, san, main=False))
+        return known
 
     def _visit(self) -> None:
         """Numbers the nodes in preorder and works out their positions, on one board."""
@@ -248,6 +256,9 @@ class _Tree:
             opened.append(node.id)
             stack.append((node, True))
             stack += [(child, False) for child in reversed(self.below.get(node.id, ()))]
+        if len(self.visited) != len(self.lines) or not self.said.keys() <= self.lines.keys():
+            fault = "the record is damaged: a node has no parent, or a mention no node"
+            raise RecordError(f"{fault}; write the record again with `aligner align`.", self.name)
 
     def _illegal(self, node: Node, board: chess.Board) -> None:
         raise RecordError(
@@ -256,7 +267,7 @@ class _Tree:
             self.name,
         )
 
-    def rows(self) -> list[tuple[NodeRow, list[MomentRow]]]:
+    def rows(self) -> list[tuple[NodeRow, list[SaidRow]]]:
         """Every node with its moments."""
         found = []
         for ordinal, (node, placement, state, code, origin, depth) in enumerate(self.visited):
@@ -264,6 +275,8 @@ class _Tree:
             line = self.lines[node.id]
             level = _level(line, said)
             ranked = ranked_id(level, 0, self.first_ordinal + ordinal)
+            if any(moment[2] in _ERRATA for moment in said):
+                line += MISNAMED
             row = (ranked, self.place, placement, state, code, origin, node.san, depth, self.sizes[node.id], line)
             found.append((row, [(ranked, number, *moment) for number, moment in enumerate(said)]))
         return found

@@ -237,9 +237,9 @@ def _take_out(connection: sa.Connection, fulltext: FullText, number: int) -> Non
     columns = t.passage.c
     query = sa.select(columns.id, columns.first_word, columns.heard).where(talk_range(columns.id, number))
     passages = [(row[0], searched_text(texts, row[1], row[2])) for row in connection.execute(query)]
-    boards = sa.select(*(t.node.c[name] for name in ("id", "placement", "state", "move")))
+    boards = sa.select(*(t.node.c[name] for name in ("id", "placement", "state", "move", "line")))
     nodes = connection.execute(boards.where(talk_range(t.node.c.id, number)))
-    fulltext.remove(connection, sorted(passages), sorted((row[0], row[1], row[2], row[3]) for row in nodes))
+    fulltext.remove(connection, sorted(passages), sorted((row[0], row[1], row[2], row[3], row[4]) for row in nodes))
     connection.execute(sa.delete(t.moment).where(talk_range(t.moment.c.node_id, number)))
     connection.execute(sa.delete(t.node).where(talk_range(t.node.c.id, number)))
     connection.execute(sa.delete(t.passage).where(talk_range(t.passage.c.id, number)))
@@ -254,11 +254,9 @@ def _put_in(connection: sa.Connection, fulltext: FullText, talks: Sequence[tuple
     _insert(connection, t.node, nodes)
     _insert(connection, t.moment, sorted(row for _, _, rows in talks for row in rows.moments))
     _insert(connection, t.finding, [(number, *row) for number, _, rows in talks for row in rows.findings])
-    passages = sorted(
-        (row, text) for _, _, rows in talks for row, text in zip(rows.passages, rows.texts, strict=True)
-    )
+    passages = sorted((row, text) for _, _, rows in talks for row, text in zip(rows.passages, rows.texts, strict=True))
     _insert(connection, t.passage, [row for row, _ in passages])
-    boards = [(row[0], row[2], row[3], row[4]) for row in nodes]
+    boards = [(row[0], row[2], row[3], row[4], row[9]) for row in nodes]
     fulltext.add(connection, [(row[0], text) for row, text in passages], boards)
 
 

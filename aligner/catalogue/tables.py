@@ -29,6 +29,16 @@ def ranked_id(level: int, talk: int, ordinal: int) -> int:
     return (level << _TALK_BITS | talk) << _ORDINAL_BITS | ordinal
 
 
+def short_id(ranked: int) -> int:
+    """Level and ordinal as one number of 16 bits: the id within its talk."""
+    return level_of(ranked) << _ORDINAL_BITS | ordinal_of(ranked)
+
+
+def long_id(short: int, talk: int) -> int:
+    """The inverse of `short_id` for a talk."""
+    return ranked_id(short >> _ORDINAL_BITS, talk, short & (MOST_NODES - 1))
+
+
 def talk_of(ranked: int) -> int:
     """The talk of a node or passage."""
     return ranked >> _ORDINAL_BITS & (MOST_TALKS - 1)
@@ -45,6 +55,7 @@ def level_of(ranked: int) -> int:
 
 
 metadata = sa.MetaData()
+_Text = sa.Text().with_variant(sa.Text(collation="C"), "postgresql")  # sorts as SQLite does
 _Id = sa.BigInteger().with_variant(sa.Integer, "sqlite")
 
 
@@ -53,23 +64,23 @@ def _talk_id() -> sa.Column[int]:
 
 
 about = sa.Table(
-    "about", metadata, sa.Column("name", sa.Text, primary_key=True), sa.Column("value", sa.Text, nullable=False)
+    "about", metadata, sa.Column("name", _Text, primary_key=True), sa.Column("value", _Text, nullable=False)
 )
 
 talk = sa.Table(
     "talk",
     metadata,
     sa.Column("id", sa.Integer, primary_key=True, autoincrement=False),
-    sa.Column("name", sa.Text, nullable=False, unique=True),  # the record's path: adding it again replaces the talk
-    sa.Column("captions", sa.Text, nullable=False),
-    sa.Column("fingerprint", sa.Text, nullable=False),
-    sa.Column("title", sa.Text),
-    sa.Column("url", sa.Text),
+    sa.Column("name", _Text, nullable=False, unique=True),  # the record's path: adding it again replaces the talk
+    sa.Column("captions", _Text, nullable=False),
+    sa.Column("fingerprint", _Text, nullable=False),
+    sa.Column("title", _Text),
+    sa.Column("url", _Text),
     sa.Column("seconds", sa.Float, nullable=False),
     sa.Column("words", sa.Integer, nullable=False),
     sa.Column("mentions", sa.Integer, nullable=False),
     sa.Column("nodes", sa.Integer, nullable=False),
-    sa.Column("digest", sa.Text, nullable=False),  # SHA-256 of the packed words
+    sa.Column("digest", _Text, nullable=False),  # SHA-256 of the packed words
 )
 
 talk_words = sa.Table(
@@ -84,12 +95,12 @@ game = sa.Table(
     metadata,
     sa.Column("id", sa.Integer, primary_key=True, autoincrement=False),  # talk * 64 + place in the talk
     _talk_id(),
-    sa.Column("white", sa.Text, nullable=False),
-    sa.Column("black", sa.Text, nullable=False),
-    sa.Column("event", sa.Text, nullable=False),
-    sa.Column("date", sa.Text, nullable=False),  # as far as known: "2024", "2024-05", "2024-05-01" or ""
-    sa.Column("eco", sa.Text, nullable=False),
-    sa.Column("opening", sa.Text, nullable=False),
+    sa.Column("white", _Text, nullable=False),
+    sa.Column("black", _Text, nullable=False),
+    sa.Column("event", _Text, nullable=False),
+    sa.Column("date", _Text, nullable=False),  # as far as known: "2024", "2024-05", "2024-05-01" or ""
+    sa.Column("eco", _Text, nullable=False),
+    sa.Column("opening", _Text, nullable=False),
     sa.Column("first_number", sa.Integer, nullable=False),  # of the start position's next move
     sa.Index("game_date", "date"),
     sa.Index("game_eco", "eco"),
@@ -101,8 +112,8 @@ name = sa.Table(
     "name",
     metadata,
     sa.Column("id", sa.Integer, primary_key=True),
-    sa.Column("role", sa.Text, nullable=False),  # "player", "event", "opening"
-    sa.Column("folded", sa.Text, nullable=False),
+    sa.Column("role", _Text, nullable=False),  # "player", "event", "opening"
+    sa.Column("folded", _Text, nullable=False),
     sa.UniqueConstraint("role", "folded"),
 )
 game_name = sa.Table(
@@ -123,10 +134,10 @@ node = sa.Table(
     sa.Column("state", sa.SmallInteger, nullable=False),
     sa.Column("move", sa.SmallInteger),  # piece and target; NULL at the start position
     sa.Column("origin", sa.SmallInteger, nullable=False),  # square
-    sa.Column("san", sa.Text, nullable=False),
+    sa.Column("san", _Text, nullable=False),
     sa.Column("ply", sa.SmallInteger, nullable=False),
     sa.Column("below", sa.Integer, nullable=False),  # how many descendants follow in preorder
-    sa.Column("line", sa.SmallInteger, nullable=False),  # 0 the game, 1 a sideline, 2 an idea
+    sa.Column("line", sa.SmallInteger, nullable=False),  # 0 the game, 1 a sideline, 2 an idea, 4 more: misnamed
 )
 
 moment = sa.Table(
@@ -140,6 +151,7 @@ moment = sa.Table(
     sa.Column("confidence", sa.SmallInteger, nullable=False),  # percent
     sa.Column("first_word", sa.Integer, nullable=False),
     sa.Column("words", sa.SmallInteger, nullable=False),
+    sa.Column("passage", sa.Integer, nullable=False),  # level, ordinal; -1 where no words are told
     sqlite_with_rowid=False,
 )
 KINDS = ("move", "again", "slip", "idea", "statement")
@@ -151,9 +163,9 @@ finding = sa.Table(
     _talk_id(),
     sa.Column("number", sa.Integer, nullable=False),
     sa.Column("start", sa.Integer, nullable=False),
-    sa.Column("kind", sa.Text, nullable=False),
-    sa.Column("cause", sa.Text, nullable=False),
-    sa.Column("message", sa.Text, nullable=False),
+    sa.Column("kind", _Text, nullable=False),
+    sa.Column("cause", _Text, nullable=False),
+    sa.Column("message", _Text, nullable=False),
     sa.PrimaryKeyConstraint("talk_id", "number"),
     sqlite_with_rowid=False,
 )

@@ -108,13 +108,19 @@ class TalkWords:
 
     Attributes:
         texts: the words.
-        starts: hundredths of a second.
-        lengths: the same.
+        lengths: of the words, in hundredths of a second.
+        pauses: before the words, the same.
     """
 
     texts: tuple[str, ...]
-    starts: Sequence[int]
     lengths: Sequence[int]
+    pauses: Sequence[int]
+
+    def span(self, first: int, past: int) -> tuple[float, float]:
+        """Start and end, in seconds, of a half-open range of words."""
+        start = sum(self.lengths[:first]) + sum(self.pauses[: first + 1])
+        end = sum(self.lengths[:past]) + sum(self.pauses[:past])
+        return start / 100, end / 100
 
     def around(self, first: int, past: int, margin: int = 12) -> tuple[str, str, str]:
         """The words before, in and after a half-open range of words."""
@@ -148,11 +154,7 @@ def unpack(block: bytes) -> TalkWords:
         if sys.byteorder == "big":
             column.byteswap()
         columns.append(column)
-    starts, now = [], 0
-    for length, pause in zip(*columns, strict=True):
-        starts.append(now + pause)
-        now += pause + length
     texts = data[4 + 8 * count :].decode("utf-8").split("\n") if count else []
     if len(texts) != count:
         raise ValueError("the number of words is wrong")
-    return TalkWords(tuple(texts), starts, columns[0])
+    return TalkWords(tuple(texts), columns[0], columns[1])

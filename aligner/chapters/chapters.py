@@ -65,7 +65,7 @@ def choose(record: Record, at_most: int | None = None) -> tuple[Chapter, ...]:
     chosen: list[_Candidate] = [candidates[0]]
     weighty = [moment for moment in candidates[1:] if moment.weight >= _FILLS]
     for candidate in sorted(weighty, key=lambda one: (-one.weight, one.at)):
-        near = SHORTEST if candidate.weight >= 90 else apart
+        near = SHORTEST if candidate.weight >= 90 or candidate.node is None else apart
         if len(chosen) < number and _fits(candidate, chosen, near, seconds):
             chosen.append(candidate)
     _fill(chosen, candidates, number, usual, apart, seconds)
@@ -141,7 +141,9 @@ def _closing(record: Record, spoken: Sequence[Sentence], seconds: float) -> list
         return []
     last = max(mention.words[1] for mention in told)
     ends = max(mention.end for mention in told)
-    after = next((sentence for sentence in spoken if sentence.first >= last), None)
+    # what is said at once belongs to the move still
+    later = (sentence for sentence in spoken if sentence.first >= last)
+    after = next((sentence for sentence in later if record.words[sentence.first].start >= ends + SHORTEST), None)
     if after is None:
         return []
     at = math.ceil(max(record.words[after.first].start, ends))

@@ -55,7 +55,7 @@ _CUE_REACH = 14
 """Words between a cue and the move that it is about, at most."""
 _LAST_RUN = 6
 """Plies of the game that must be left for an endgame to be a phase of its own."""
-_DWELT = 12.0
+_DWELT = 8.0
 """Seconds on one move from which on it may open a chapter for want of anything better."""
 _SHORT_EXCURSION = 8.0
 """Seconds below which a sideline is none of the moments that matter."""
@@ -137,7 +137,7 @@ def _on_game_moves(game: Game, words: Sequence[SpokenWord], reached: Mapping[int
         at, move = reached[node.id], move_name(game, node)
         dwelt = following.get(at, at) - at
         given = sacrifice(before, moves, place)
-        if given and (_is_praised(node) or _is_called_sacrifice(words, at) or _goes_well(game, before[place].turn)):
+        if given and _is_meant(game, words, node, at, before[place].turn):
             adjective = "brilliant " if 3 in node.nags else ""
             yield Moment(at, 74 + 4 * bool(adjective), f"The {adjective}{given} sacrifice {move}", node.id)
         for glyph in node.nags:
@@ -228,8 +228,10 @@ def _in_sidelines(game: Game) -> Iterator[Moment]:
 def _sideline_name(
     game: Game, nodes: Mapping[int, Node], boards: Mapping[int, chess.Board], excursion: Excursion
 ) -> str | None:
-    """The name of an opening that the sideline, and not the line it leaves, leads to with its first move."""
-    name = opening_name(boards[excursion.node.id])
+    """The name of an opening that the sideline, and not the line it leaves, leads to with its first move or the reply."""
+    replies = (node for node in nodes.values() if node.parent == excursion.node.id)
+    names = (opening_name(boards[node.id]) for node in (excursion.node, *replies))
+    name = next((name for name in names if name), None)
     line = path(nodes, excursion.node.id)
     above = [opening_name(boards[node.id]) for node in line[:-1]]
     if name is None or name in above:
@@ -272,14 +274,11 @@ def _said(words: Sequence[SpokenWord], phrases: set[str], start: float, end: flo
     return any(f" {phrase} " in f" {text} " for phrase in phrases)
 
 
-def _is_called_sacrifice(words: Sequence[SpokenWord], at: float) -> bool:
-    return _said(words, set(vocabulary()["closing"]["sacrifice"]), at - 12.0, at + 20.0)
-
-
-def _is_praised(node: Node) -> bool:
-    return bool({1, 3, 5} & set(node.nags))
-
-
-def _goes_well(game: Game, side: chess.Color) -> bool:
-    """Whether the side that gave something won the game: else it has rather lost something."""
-    return game.headers.get("Result") == ("1-0" if side else "0-1")
+def _is_meant(game: Game, words: Sequence[SpokenWord], node: Node, at: float, side: chess.Color) -> bool:
+    """Whether what a move gives up is a sacrifice: the winner's, or called one, or praised; else it is just lost."""
+    if {2, 4, 6} & set(node.nags):
+        return False
+    result = game.headers.get("Result")
+    if result in ("1-0", "0-1"):
+        return result == ("1-0" if side else "0-1")
+    return bool({1, 3, 5} & set(node.nags)) or _said(words, set(vocabulary()["closing"]["sacrifice"]), at - 12, at + 20)

@@ -67,7 +67,7 @@ def endgame_name(board: chess.Board) -> str:
     if max(len(white), len(black)) > 2:
         return "Endgame"
     # the stronger side is named first, whichever colour it has
-    strong, weak = sorted(sides, key=lambda kinds: sum(VALUES[kind] for kind in kinds), reverse=True)
+    strong, weak = sorted(sides, key=lambda kinds: (sum(VALUES[kind] for kind in kinds), kinds), reverse=True)
     return f"{_listed(strong)} against {_listed(weak)}".capitalize()
 
 
@@ -117,12 +117,15 @@ def sacrifice(boards: Sequence[chess.Board], moves: Sequence[chess.Move], at: in
         if boards[at - 1].piece_at(moves[at - 1].to_square) and moves[at].to_square == moves[at - 1].to_square:
             return None
     later = range(at + 2, min(at + 2 + _STAYS_GIVEN, len(boards)))
-    if any(balance(place) > before - _SACRIFICE for place in later if boards[place].turn != side or place == at + 2):
-        return None
+    won = boards[at].piece_type_at(moves[at].to_square)
+    exchange = taken.piece_type == chess.ROOK and won in (chess.KNIGHT, chess.BISHOP)
     if before - balance(at + 2) < _SACRIFICE:
         return None
-    name = _NAMES[taken.piece_type]
-    return "exchange" if name == "rook" and before - balance(at + 2) in (1, 2) else name
+    # an exchange given for a pawn is one still
+    least = _SACRIFICE - exchange
+    if any(before - balance(place) < least for place in later if boards[place].turn != side):
+        return None
+    return "exchange" if exchange else _NAMES[taken.piece_type]
 
 
 def queens_leave(before: chess.Board, after: chess.Board) -> bool:

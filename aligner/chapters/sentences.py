@@ -13,7 +13,7 @@ import math
 import re
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 
@@ -37,6 +37,7 @@ _INFORMATIVE = (0.04, 0.5)
 _UNBROKEN = -1.0
 """Nats for an end without a silence, in such captions."""
 _LEADS_ON = frozenset(("article", "possessive", "be", "have", "modal", "preposition", "and", "but", "if", "verb"))
+_NO_COMMA = frozenset(("subject", "side", "not", "question"))
 _NEVER, _COMMA_READINESS = -5.0, -0.4
 """Nats for an end after a word that leads on; and for a comma anywhere, as too few read better than too many."""
 _STOP = re.compile("[.!?…][\"'”\u2019)\\]]*$")
@@ -83,6 +84,11 @@ def bare(text: str) -> str:
     return text.lower().strip(".,;:!?…\"“”'\u2019()[]-\u2013—")
 
 
+def is_sound(word: str) -> bool:
+    """Whether a bare word is none: "um", "uh"."""
+    return _kinds().get(word) == "sound"
+
+
 def _cut_at_stops(words: Sequence[SpokenWord], moves: Sequence[tuple[int, int]]) -> tuple[Sentence, ...]:
     inside = {index for first, past in moves for index in range(first, past - 1)}
     found: list[Sentence] = []
@@ -121,11 +127,21 @@ def units(texts: Sequence[str], moves: Sequence[tuple[int, int]]) -> tuple[Unit,
     for first, past in moves:
         if first < at or past <= first or past > len(texts):
             continue
-        found.extend(Unit(bare(texts[index]), index, index + 1) for index in range(at, first))
+        _add_words(found, texts, at, first)
         found.append(Unit(MOVE, first, past))
         at = past
-    found.extend(Unit(bare(texts[index]), index, index + 1) for index in range(at, len(texts)))
+    _add_words(found, texts, at, len(texts))
     return tuple(found)
+
+
+def _add_words(found: list[Unit], texts: Sequence[str], first: int, past: int) -> None:
+    """Each word as a unit; a sound of hesitation goes with the word before it, as if it were not there."""
+    for index in range(first, past):
+        text = bare(texts[index])
+        if found and is_sound(text):
+            found[-1] = replace(found[-1], past=index + 1)
+        else:
+            found.append(Unit(text, index, index + 1))
 
 
 def features(texts: Sequence[str], at: int) -> list[str]:
@@ -208,6 +224,8 @@ def _cut_by_likelihood(words: Sequence[SpokenWord], moves: Sequence[tuple[int, i
         comma += _COMMA_READINESS
         if _leads_on(texts[at], texts[at + 1]):
             stop, comma = stop + _NEVER, comma + _NEVER
+        if _kinds().get(texts[at]) in _NO_COMMA:
+            comma += _NEVER
         if following.speaker != last.speaker:
             stop += 20.0
         odds.append((stop, comma))

@@ -84,7 +84,8 @@ def excursions(game: Game) -> tuple[Excursion, ...]:
         for branch in [branch for branch in open_ if branch not in here]:
             close(branch, mention.start)
         for branch in here:
-            open_.setdefault(branch, (mention.start, set()))[1].update(number for number in mention.nodes if branch in chains[number])
+            plies = {number for number in mention.nodes if branch in chains[number]}
+            open_.setdefault(branch, (mention.start, set()))[1].update(plies)
     for branch in list(open_):
         close(branch, told[-1].end if told else game.end)
     return tuple(sorted(found.values(), key=lambda excursion: excursion.start))

@@ -60,10 +60,12 @@ def align(
     from aligner.pgn.fen import parse_fen
     from aligner.pgn.reader import read_scores
     from aligner.pgn.writer import write_pgn
+    from aligner.pins.sidecar import read_pins, sidecar_of
     from aligner.record.document import record_to_json
 
     start_fen = parse_fen(fen) if fen is not None else None
     talk = read_captions(captions)
+    pins = read_pins(sidecar_of(captions))
     scores = read_scores(game) if game is not None else ()
 
     # spaCy loads slowest of all: only once the input has been found usable
@@ -78,6 +80,7 @@ def align(
         url=media,
         force=force,
         prices=prices,
+        pins=pins,
         progress=None if quiet else progress_on_terminal(),
     )
     pgn = write_pgn(record)

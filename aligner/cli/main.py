@@ -15,13 +15,28 @@ import typer
 
 from aligner import __version__
 from aligner.cli.align import align
+from aligner.cli.batch import batch
+from aligner.cli.captions import captions
+from aligner.cli.catalogue import catalogue
 from aligner.cli.chapters import chapters
+from aligner.cli.doubts import doubts
+from aligner.cli.errata import errata
+from aligner.cli.find import find
+from aligner.cli.follow import follow
 from aligner.cli.notes import notes
+from aligner.cli.page import page
+from aligner.cli.picture import picture
 from aligner.cli.publish import publish
+from aligner.cli.score import score
+from aligner.cli.serve import serve
+from aligner.cli.settle import settle
 from aligner.cli.terminal import BROKEN_PIPE_STATUS, ReaderGone, clean, say
 from aligner.errors import AlignerError
 
-COMMANDS: tuple[Callable[..., None], ...] = (align, chapters, notes, publish)
+COMMANDS: tuple[Callable[..., None], ...] = (
+    align, batch, captions, chapters, doubts, errata, find, follow, notes, page, picture, publish,
+    score, serve, settle,
+)  # fmt: skip
 """One function a verb, each in a module of its own that imports what is heavy only when it is called."""
 
 USAGE_STATUS = 2
@@ -59,6 +74,7 @@ def build() -> typer.Typer:
     app.callback()(_root)
     for command in COMMANDS:
         app.command()(command)
+    app.add_typer(catalogue(), name="catalogue")
     return app
 
 

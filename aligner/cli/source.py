@@ -15,21 +15,15 @@ from aligner.record.model import Record
 Source = Annotated[
     Path, typer.Argument(metavar="CAPTIONS|RECORD.json", help="The talk's captions, or the record of an alignment.")
 ]
-Game = Annotated[
-    Path | None, typer.Option("--game", metavar="SCORE.pgn", help="The game's score, where there is one.")
-]
+Game = Annotated[Path | None, typer.Option("--game", metavar="SCORE.pgn", help="The game's score, where there is one.")]
 GameNumber = Annotated[
     int | None,
     typer.Option("--game-number", metavar="N", min=1, help="Which game of the score; else the one that fits."),
 ]
-Fen = Annotated[
-    str | None, typer.Option("--fen", metavar="FEN", help="The start position, where there is no score.")
-]
+Fen = Annotated[str | None, typer.Option("--fen", metavar="FEN", help="The start position, where there is no score.")]
 Title = Annotated[str | None, typer.Option("--title", metavar="T", help="Title of the talk.")]
 Force = Annotated[bool, typer.Option("--force", help="Align even where captions and score don't belong together.")]
-Prices = Annotated[
-    Path | None, typer.Option("--prices", metavar="FILE", help="Other prices than the fitted ones.")
-]
+Prices = Annotated[Path | None, typer.Option("--prices", metavar="FILE", help="Other prices than the fitted ones.")]
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="No messages and no progress.")]
 
 _HEAD = 4096
@@ -130,9 +124,11 @@ def _aligned(
     from aligner.captions import read_captions
     from aligner.pgn.fen import parse_fen
     from aligner.pgn.reader import read_scores
+    from aligner.pins.sidecar import read_pins, sidecar_of
 
     start_fen = parse_fen(fen) if fen is not None else None
     talk = read_captions(captions)
+    pins = read_pins(sidecar_of(captions))
     scores = read_scores(game) if game is not None else ()
 
     # spaCy loads slowest of all: only once the input has been found usable
@@ -147,5 +143,6 @@ def _aligned(
         url=media,
         force=force,
         prices=prices,
+        pins=pins,
         progress=None if quiet else progress_on_terminal(),
     )

@@ -36,7 +36,7 @@ def diagram_svg(fen: str, label: str, identity: str) -> str:
     board = chess.Board(fen)
     size = 8 * _SQUARE + _MARGIN
     parts = [
-        f'<svg class="board" viewBox="-{_MARGIN} 0 {size} {size}" role="img" '
+        f'<svg class="board" viewBox="-{_MARGIN} -2 {size + 2} {size + 2}" role="img" '
         f'aria-labelledby="{identity}-title {identity}-pieces">'
         f'<title id="{identity}-title">{label}</title><desc id="{identity}-pieces">{spoken_position(board)}</desc>'
         f'<rect class="light" x="0" y="0" width="{8 * _SQUARE}" height="{8 * _SQUARE}"/><path class="dark" d="'

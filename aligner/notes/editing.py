@@ -28,7 +28,6 @@ class Editing:
     """Words by what becomes of them; each set is described in the data file.
 
     Attributes:
-        sounds: no words at all.
         openers: dropped before another at the beginning of a sentence.
         empty_openers: dropped there even alone.
         stammered: one of two is dropped.
@@ -49,7 +48,6 @@ class Editing:
         names: written with capitals, by their small letters.
     """
 
-    sounds: frozenset[str]
     openers: frozenset[str]
     empty_openers: frozenset[str]
     stammered: frozenset[str]
@@ -79,7 +77,6 @@ def editing() -> Editing:
         return frozenset(table[room][row].split())
 
     return Editing(
-        sounds=words("fillers", "sounds"),
         openers=words("fillers", "openers"),
         empty_openers=words("fillers", "empty_openers"),
         stammered=words("fillers", "stammered"),

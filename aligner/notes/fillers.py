@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from aligner.chapters.sentences import bare
+from aligner.chapters.sentences import bare, is_sound
 from aligner.notes.editing import editing
 
 
@@ -37,15 +37,20 @@ def without_fillers(tokens: Sequence[Token], punctuated: bool) -> list[Token]:
 
 
 def _without_sounds(tokens: Sequence[Token]) -> list[Token]:
-    sounds = editing().sounds
     kept: list[Token] = []
     for token in tokens:
-        if token.is_move or bare(token.text) not in sounds:
+        if token.is_move or not is_sound(bare(token.text)):
             kept.append(token)
-        elif kept and token.sign.strip(","):
-            # the sound carried the sentence's end
-            kept[-1] = replace(kept[-1], sign=token.sign)
+        elif kept:
+            kept[-1] = _signed(kept[-1], token.sign)
     return kept
+
+
+def _signed(before: Token, sign: str) -> Token:
+    """What stands before something taken out, with the sign that closed it: a full stop stays, two commas go."""
+    if sign.strip(","):
+        return replace(before, sign=sign)
+    return replace(before, sign="") if sign and before.sign == "," else before
 
 
 def _without_phrases(tokens: list[Token], punctuated: bool) -> list[Token]:
@@ -57,9 +62,8 @@ def _without_phrases(tokens: list[Token], punctuated: bool) -> list[Token]:
             kept.append(tokens[at])
             at += 1
             continue
-        sign = tokens[at + size - 1].sign
-        if kept and sign.strip(",") and not kept[-1].sign.strip(","):
-            kept[-1] = replace(kept[-1], sign=sign)
+        if kept:
+            kept[-1] = _signed(kept[-1], tokens[at + size - 1].sign)
         at += size
     return kept
 
@@ -104,6 +108,8 @@ def _without_stammer(tokens: list[Token]) -> list[Token]:
 
 def _without_openers(tokens: list[Token]) -> list[Token]:
     words = editing()
+    if all(not token.is_move and bare(token.text) in words.empty_openers for token in tokens):
+        return []
     at = 0
     while at + 1 < len(tokens) and not tokens[at].is_move and not tokens[at].sign.strip(","):
         here, after = bare(tokens[at].text), bare(tokens[at + 1].text)

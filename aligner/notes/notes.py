@@ -24,8 +24,8 @@ _PARAGRAPH_SENTENCES, _PARAGRAPH_WORDS = 5, 95
 """At either of which a paragraph ends."""
 _PARAGRAPH_PAUSE = 2.0
 """Seconds of silence that end a paragraph."""
-_DIAGRAM_WEIGHT = 30
-"""Weight of the moments from which on one may get a diagram."""
+_DIAGRAM_WEIGHT, _SIDELINE_WEIGHT = 34, 52
+"""Weight from which on a moment of the game, and one of a sideline, may get a diagram."""
 _LINE_PLIES = 2
 """Half-moves up to which a sideline needs no line of its own beside its words."""
 
@@ -190,11 +190,12 @@ class _Maker:
         inside = [mention for _, mentions in group for mention in mentions]
         yield from self._game_moves(start, end)
         yield from self._sidelines(start, inside)
+        # before the words, so that a diagram that floats stands beside them
+        yield from ((start, diagram) for at, diagram in self.diagrams if start <= at < end)
         written = [write(part, words, mentions, self.game, self.nodes, self.style) for part, mentions in group]
         kept = tuple(pieces for pieces in written if pieces)
         if kept:
             yield start, Paragraph(kept, start, sideline)
-        yield from ((start, diagram) for at, diagram in self.diagrams if start <= at < end)
 
     def _game_moves(self, start: float, end: float) -> Iterator[tuple[float, Block]]:
         """The moves that the game has reached by now and that are not printed yet, with those nobody spoke."""
@@ -244,7 +245,8 @@ def _chosen_diagrams(game: Game, found: Iterable[Moment], number: int) -> list[t
     boards = positions(game)
     chosen: list[Moment] = []
     for moment in sorted(found, key=lambda one: (-one.weight, one.at)):
-        if moment.node is None or moment.weight < _DIAGRAM_WEIGHT or len(chosen) >= number:
+        least = _DIAGRAM_WEIGHT if moment.node is None or nodes[moment.node].main else _SIDELINE_WEIGHT
+        if moment.node is None or moment.weight < least or len(chosen) >= number:
             continue
         if all(abs(moment.at - other.at) >= 20.0 and moment.node != other.node for other in chosen):
             chosen.append(moment)

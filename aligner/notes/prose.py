@@ -145,9 +145,9 @@ def _capitalised(tokens: Sequence[Token], style: Style) -> list[Token]:
             found[at] = replace(found[at], text=found[at].text.capitalize())
     at = 0
     while at < len(found):
-        sizes = (size for size in (4, 3, 2, 1) if at + size <= len(plain))
+        sizes = (size for size in (4, 3, 2, 1) if at + size <= len(plain) and all(plain[at : at + size]))
         size = next((size for size in sizes if _name_key(plain[at : at + size]) in style.names), 0)
-        if size and all(plain[at : at + size]):
+        if size:
             name = style.names[_name_key(plain[at : at + size])].split()
             if len(name) == size:
                 for offset, part in enumerate(name):

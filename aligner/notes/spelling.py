@@ -65,7 +65,6 @@ def spell(
     while len(plain) > 1 and plain[0] in words.leads and _is_notation(plain[1:]):
         lead.append(core[0])
         core, plain = core[1:], plain[1:]
-    moves = numbered(game, nodes, goes_on and not lead)
     if lead and plain[0] == "to":
         core, plain = core[1:], plain[1:]
     noun = (bare(lead[-1]) if lead else previous) in words.determiners
@@ -79,8 +78,8 @@ def spell(
     if spoken:
         stay = [*kept, *lead, *(_square_small(text) for text in core)]
         stay[-1] = stay[-1].rstrip(".,;:!?…")
-        return Spelt(tuple(stay), moves, True, sign)
-    return Spelt((*kept, *lead), moves, False, sign)
+        return Spelt(tuple(stay), numbered(game, nodes), True, sign)
+    return Spelt((*kept, *lead), numbered(game, nodes, goes_on and not lead), False, sign)
 
 
 def numbered(game: Game, nodes: Sequence[Node], goes_on: bool = False) -> str:

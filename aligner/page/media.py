@@ -36,6 +36,11 @@ def is_address(text: str) -> bool:
     return text.lower().startswith(("http://", "https://"))
 
 
+def is_relative(text: str) -> bool:
+    """Whether this is a relative address, so that it names no scheme and no host."""
+    return not _SCHEME.match(text) and not text.startswith(("//", "\\\\"))
+
+
 def media(text: str, page: Path) -> Media:
     """The recording for a page.
 

@@ -9,8 +9,8 @@ from markupsafe import Markup
 from aligner.page.assets import digest, script, style, template
 from aligner.page.lines import lines
 from aligner.page.media import Media
-from aligner.page.pieces import piece_symbols, standing
 from aligner.page.picture import PLATE, STRIP, description, drawing
+from aligner.page.pieces import piece_symbols, standing
 from aligner.page.places import Course, Place, course
 from aligner.page.text import clock, embedded_json, fragment, printable
 from aligner.page.words import Erratum, errata, paragraphs, word_times
@@ -117,5 +117,3 @@ def _differences(times: list[int]) -> Iterator[int]:
     for time in times:
         yield time - before
         before = time
-
-

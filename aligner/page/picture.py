@@ -189,9 +189,7 @@ def drawing(whole: Course, notes: Sequence[Erratum], size: Size) -> Drawing:
         {kind: "".join(parts) for kind, parts in paths.items()},
         tuple(asides),
         tuple(Label(x(time), round(size.height - size.font * 0.5, 1), clock(time)) for time in _times(end, size)),
-        tuple(
-            Label(round(size.left - size.font * 0.5, 1), y(ply), text) for ply, text in _moves(whole, plies, size)
-        ),
+        tuple(Label(round(size.left - size.font * 0.5, 1), y(ply), text) for ply, text in _moves(whole, plies, size)),
         tuple(_labels(stays, x, y, size)),
         tuple(x(note.time) for note in notes),
         tuple(_touches(stays, x)),

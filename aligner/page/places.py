@@ -119,9 +119,7 @@ def course(record: Record) -> Course:
             moments.append(Moment(milliseconds(game.start), roots[-1], -1))
         if not game.mentions:
             # A record from elsewhere may know times and no mentions.
-            moments += [
-                Moment(time, index[node.id], -1) for node in game.nodes for time in _starts(node) if node.uci
-            ]
+            moments += [Moment(time, index[node.id], -1) for node in game.nodes for time in _starts(node) if node.uci]
         for mention in game.mentions:
             if mention.nodes:
                 moments += _moments(mention, index, len(spoken))

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import chess
 
 from aligner.pins.pin import BACK, INFERRED, MOVE, NO_MOVE, Pin
 from aligner.pins.placing import Span, place
+from aligner.pins.typed import line_nodes
 from aligner.search.lines import LineNode, Lines
 from aligner.search.matching import Fit, compare
 from aligner.speech.description import Description, Phrase
@@ -83,8 +84,8 @@ class Binder:
                 continue
             nodes: tuple[LineNode, ...] = ()
             if pin.decision in (MOVE, INFERRED):
-                line = self._line(pin.line)
-                if line is None:
+                line = line_nodes(self.lines, pin.line)
+                if not line:
                     unfit.append((pin, "its moves cannot be played from the start position"))
                     continue
                 if pin.in_game and self.lines.score_moves and line[-1].score_ply < 0:
@@ -101,16 +102,6 @@ class Binder:
         speech = self._with(bindings)
         by_number = {binding.spoken.number: binding for binding in bindings if binding.spoken is not None}
         return Bound(speech, by_number, tuple(placed), tuple(unfit))
-
-    def _line(self, line: Iterable[str]) -> list[LineNode] | None:
-        node, nodes = self.lines.root, list[LineNode]()
-        try:
-            for san in line:
-                node = self.lines.after(node, node.board.parse_san(san))
-                nodes.append(node)
-        except ValueError:
-            return None
-        return nodes or None
 
     def _binding(self, pin: Pin, words: Span, nodes: tuple[LineNode, ...]) -> Binding | None:
         start = next((self._first_token[word] for word in range(*words) if word in self._first_token), None)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 
 from aligner.captions.words import Word
 
@@ -12,6 +12,7 @@ DECISIONS = (MOVE, NO_MOVE, BACK, RIGHT, WRONG, INFERRED)
 """What can be settled: the words speak of a move; of none; from these words on the talk is back in the game; the
 finding about these words is right, or wrong; before these words a move goes unspoken."""
 
+_AROUND = ".,;:!?\u2026\"'\u201c\u201d\u2018\u2019()[]"
 CONTEXT = 6
 """Words kept before and after the settled ones, to find them again by."""
 
@@ -47,6 +48,7 @@ class Pin:
         spoken: how many moves at the end of `line` the words speak of.
         in_game: whether the last of them is a move of the game.
         again: whether it was spoken of before and is only looked back at; None leaves that to the search.
+        number: 1 for the first decision about a talk, one more for each later one.
     """
 
     anchor: Anchor
@@ -55,6 +57,7 @@ class Pin:
     spoken: int = 1
     in_game: bool = True
     again: bool | None = None
+    number: int = 0
 
     @property
     def about(self) -> tuple[int, str, str]:
@@ -65,7 +68,8 @@ class Pin:
 
 def plain(text: str) -> str:
     """Words as they are compared: lower case, without the punctuation around them."""
-    return " ".join(filter(None, (word.strip(".,;:!?…\"\u201c\u201d'\u2018\u2019()[]").lower() for word in text.split())))
+    bare = (word.strip(_AROUND).lower() for word in text.split())
+    return " ".join(word for word in bare if word)
 
 
 def anchor(words: Sequence[Word], first: int, past: int) -> Anchor:
@@ -83,12 +87,18 @@ def anchor(words: Sequence[Word], first: int, past: int) -> Anchor:
 
 
 def with_pin(pins: Sequence[Pin], pin: Pin) -> tuple[Pin, ...]:
-    """The pins with one more, in order of time; it takes the place of one about the same words.
+    """The pins with one more, in order of time, numbered as the latest; it takes the place of one about the same words.
 
     Words that were settled as something else and overlap in time are no longer settled: the later decision counts.
     """
     kept = [old for old in pins if not _replaces(pin, old)]
-    return tuple(sorted([*kept, pin], key=lambda one: (one.anchor.at, one.about)))
+    latest = replace(pin, number=1 + max((old.number for old in pins), default=0))
+    return in_order([*kept, latest])
+
+
+def in_order(pins: Iterable[Pin]) -> tuple[Pin, ...]:
+    """The pins in order of time."""
+    return tuple(sorted(pins, key=lambda pin: (pin.anchor.at, pin.about)))
 
 
 def _replaces(new: Pin, old: Pin) -> bool:

@@ -7,14 +7,15 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 from aligner.captions.timecode import clock
 from aligner.errors import InputError
 from aligner.files import write_files
-from aligner.pins.pin import BACK, DECISIONS, INFERRED, MOVE, Anchor, Pin
+from aligner.pins.pin import BACK, DECISIONS, INFERRED, MOVE, Anchor, Pin, in_order
 
 SUFFIX = ".settled.toml"
 VERSION = 1
@@ -22,10 +23,11 @@ LARGEST = 8_000_000
 """Bytes; some fifty thousand decisions."""
 _LONGEST_TEXT = 2_000
 _LONGEST_LINE = 1_000
+_LARGEST_NUMBER = 1_000_000_000
 _CLOCK = re.compile(r"(?:(\d{1,4}):)?(\d{1,2}):(\d{2})(?:\.(\d{1,3}))?")
 _NUMBER = re.compile(r"\d+\.+")
 _SAN = re.compile(r"[A-Za-z][A-Za-z0-9=+#-]{1,9}")
-_KEYS = {"at", "until", "words", "before", "after", "as", "in", "line", "spoken", "again"}
+_KEYS = {"at", "until", "words", "before", "after", "as", "in", "line", "spoken", "again", "number"}
 _HEAD = (
     "# Decisions about the talk {name}, settled by hand; `aligner` reads them with the captions.\n"
     "# Each is tied to its words and the words around them, so it survives new captions of the same talk.\n"
@@ -76,7 +78,7 @@ def parse_pins(text: str, name: str) -> tuple[Pin, ...]:
     if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
         raise InputError("`settled` must be tables, [[settled]]; mend it or move the file away.", name)
     pins = [_pin(row, f"{name}, decision {place}") for place, row in enumerate(rows, start=1)]
-    return tuple(sorted(pins, key=lambda pin: (pin.anchor.at, pin.about)))
+    return in_order(pins)
 
 
 def pins_text(pins: Sequence[Pin], name: str, start_fen: str = "") -> str:
@@ -88,19 +90,46 @@ def pins_text(pins: Sequence[Pin], name: str, start_fen: str = "") -> str:
         start_fen: the position that lines begin from, for their move numbers; the usual one where empty.
     """
     parts = [_HEAD.format(name=" ".join(_printable(name).split()) or "?"), f"version = {VERSION}\n"]
-    for pin in sorted(pins, key=lambda one: (one.anchor.at, one.about)):
+    for pin in in_order(pins):
         parts.append("\n[[settled]]\n")
         parts += [f"{key} = {value}\n" for key, value in _row(pin, start_fen)]
     return "".join(parts)
 
 
-def write_pins(path: Path, pins: Sequence[Pin], captions: str, start_fen: str = "") -> None:
-    """Write the sidecar file in one step: after a crash it holds either all the old decisions or all the new ones.
+Change = Callable[[tuple[Pin, ...]], Sequence[Pin]]
+"""From the decisions that there are to those that there shall be."""
+
+
+def change_pins(captions: Path, change: Change, start_fen: str = "") -> tuple[Pin, ...]:
+    """Change the decisions about a talk and write them in one step; returns the new ones.
+
+    After a crash at any moment the file holds either all the old decisions or all the new ones. Programs that settle
+    the same talk at once wait for each other (a lock on the captions), so that no decision is lost between them.
 
     Raises:
-        InputError: the system refuses.
+        InputError: the file cannot be read or written, or is no sidecar file.
     """
-    write_files({path: pins_text(pins, captions, start_fen)})
+    path = sidecar_of(captions)
+    with _alone(captions):
+        pins = in_order(change(read_pins(path)))
+        write_files({path: pins_text(pins, captions.name, start_fen)})
+    return pins
+
+
+@contextmanager
+def _alone(captions: Path) -> Iterator[None]:
+    try:
+        import fcntl
+    except ImportError:  # no such locks on this system
+        yield
+        return
+    try:
+        file = open(captions, "rb")  # noqa: SIM115
+    except OSError as error:
+        raise InputError(f"the captions cannot be read ({error.strerror}); check their name.", str(captions)) from None
+    with file:
+        fcntl.flock(file, fcntl.LOCK_EX)
+        yield
 
 
 def clock_value(text: str) -> int | None:
@@ -153,6 +182,8 @@ def _row(pin: Pin, start_fen: str) -> list[tuple[str, str]]:
         row.append(("spoken", str(pin.spoken)))
     if pin.again is not None:
         row.append(("again", "true" if pin.again else "false"))
+    if pin.number:
+        row.append(("number", str(pin.number)))
     return row
 
 
@@ -173,8 +204,11 @@ def _pin(row: dict[str, Any], where: str) -> Pin:
     spoken, again = row.get("spoken", 1), row.get("again")
     if again is not None and type(again) is not bool:
         raise InputError("`again` must be true or false.", where)
+    number = row.get("number", 0)
+    if type(number) is not int or not 0 <= number < _LARGEST_NUMBER:
+        raise InputError("`number` must be a whole number from 0 on.", where)
     if decision not in (MOVE, INFERRED):
-        return Pin(found, decision)
+        return Pin(found, decision, number=number)
     line = split_line(_text(row, "line", where, limit=_LONGEST_LINE * 12))
     if not line or len(line) > _LONGEST_LINE:
         raise InputError("`line` is no line of moves from the start position, like \"1. e4 e5 2. Nf3\".", where)
@@ -183,7 +217,7 @@ def _pin(row: dict[str, Any], where: str) -> Pin:
     place = _text(row, "in", where)
     if place not in ("game", "line"):
         raise InputError(f'`in` is {place!r:.60}; it must be "game" or "line".', where)
-    return Pin(found, decision, line, spoken, place == "game", again)
+    return Pin(found, decision, line, spoken, place == "game", again, number)
 
 
 def _text(row: dict[str, Any], key: str, where: str, default: str | None = None, limit: int = _LONGEST_TEXT) -> str:

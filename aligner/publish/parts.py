@@ -68,7 +68,8 @@ def make(talk: Talk) -> dict[str, str]:
     for part in PARTS:
         text = part.text(talk)
         if text is not None:
-            name = talk.name + part.ending
+            suffix = talk.captions.suffix if part.ending == CORRECTED and talk.captions else ""
+            name = talk.name + part.ending + suffix
             texts[name] = text
             entries.append(Entry(name, part.title, part.about, len(text.encode("utf-8", "replace"))))
     texts["index.html"] = index_page(talk.record, entries, choose(talk.record), talk.name + PAGE)
@@ -77,6 +78,8 @@ def make(talk: Talk) -> dict[str, str]:
 
 PAGE = ".html"
 """Ending of the replay page, to whose moments the other files link."""
+CORRECTED = ".corrected"
+"""Ending of the corrected captions, before that of their format."""
 
 
 def _page(talk: Talk) -> str:
@@ -126,11 +129,22 @@ def _list(talk: Talk) -> str | None:
 def _errata(form: str) -> Callable[[Talk], str | None]:
     def text(talk: Talk) -> str | None:
         from aligner.errata.report import errata, write
+        from aligner.errata.statements import LEAST
 
-        found = errata(talk.record, 0.5)
+        found = errata(talk.record, LEAST)
         return write(found, form) if found else None
 
     return text
+
+
+def _corrected(talk: Talk) -> str | None:
+    if talk.captions is None:
+        return None
+    from aligner.captions import read_captions
+    from aligner.captions.correct import correct
+
+    text, changes = correct(read_captions(talk.captions), talk.record)
+    return text if changes else None
 
 
 PARTS: tuple[Part, ...] = (
@@ -143,5 +157,6 @@ PARTS: tuple[Part, ...] = (
     Part(".picture.svg", "Picture of the talk", "What the talk dwells on: time against moves.", _picture),
     Part(".errata.md", "Errata", "What was misnamed, by whom, and what was meant.", _errata("markdown")),
     Part(".errata.csv", "Errata as a table", "The same for a spreadsheet.", _errata("csv")),
+    Part(CORRECTED, "Corrected captions", "Misheard moves spelt right; times as they were.", _corrected),
     Part(".json", "Alignment record", "Every decision with its confidence and its rivals.", _record),
 )

@@ -11,6 +11,7 @@ import chess
 from aligner.search.anchors import Places, places
 from aligner.search.lines import LineNode, Lines
 from aligner.search.matching import Fit, PricedFit, compare, exact_fits, near_fits
+from aligner.search.plies import ply_costs
 from aligner.search.state import Decision, State, kind_terms, sign_terms
 from aligner.speech.description import Description, Terms
 from aligner.speech.listen import Spoken
@@ -48,6 +49,7 @@ class Options:
         self._near_hits: dict[tuple[int, int], tuple[Fit, float] | None] = {}
         self.cast = cast or {}
         self._places: dict[tuple[int, ...], Places] = {}
+        self._guesses: dict[int, list[tuple[LineNode, float]]] = {}
         self._plies: dict[int, list[LineNode]] = {}
         self._nodes: list[LineNode] = []
         self._bases: dict[tuple[int, str], float] = {}
@@ -74,6 +76,7 @@ class Options:
         self._near_hits = {k: (v[0], cost(v[0].terms)) if v else None for k, v in self._near_hits.items()}
         self._skips = {k: (terms, cost(terms)) for k, (terms, _) in self._skips.items()}
         self._bases.clear()
+        self._guesses.clear()
         self._places.clear()
 
     # --- prices of parts -------------------------------------------------------------------------------------
@@ -292,8 +295,9 @@ class Options:
             return
         room = self._budget - self.base(spoken, "open" if here else "return", kind)
         for before, more, passed in self._unspoken(head, spoken):
-            for move, fit, cost in self.fits(before, spoken):
-                if cost > room:
+            extra = self.prices.cost(more)
+            for move, fit, cost in self.fits(before, spoken) if extra <= room + 2.0 else ():
+                if cost + extra > room:
                     continue
                 chain = self._chain(self.lines.after(before, move), spoken)
                 if chain is not None:
@@ -306,6 +310,12 @@ class Options:
                 if _specific(spoken) and cost + self.base(spoken, "promote", "game") <= self._budget:
                     node = self.lines.after(state.cursor, move)
                     yield from self._step("promote", "game", spoken, (node,), fit, cost, (node, node, None))
+        if here and head.parent is not None and _specific(spoken):
+            room = self._budget - self.base(spoken, "replace", "game")
+            for move, fit, cost in self.fits(head.parent, spoken) if room > 0 else ():
+                if move != head.move and cost <= room:
+                    node = self.lines.after(head.parent, move)
+                    yield from self._step("replace", "game", spoken, (node,), fit, cost, (node, node, None))
         slip = self._least_slip + self.prices.table.get("slip_in.game", 0.0) + self.base(spoken, "open", "game")
         for move, fit, cost in self.near(head, spoken) if here and slip <= self._budget and _specific(spoken) else ():
             node = self.lines.after(head, move)
@@ -316,10 +326,21 @@ class Options:
         yield node, (), ()
         for between in self._obvious(node):
             yield between, (("skip_obvious", 1.0),), (between,)
-        if not self.fits(node, spoken) and node.board.castling_rights and _specific(spoken):
-            for move in node.board.generate_castling_moves():
-                between = self.lines.after(node, move)
-                yield between, (("skip_castling", 1.0),), (between,)
+        if not self.fits(node, spoken) and _specific(spoken) and spoken.phrase.moves[0].form != "square":
+            likely = self._likely(node)
+            room = self._budget - self.prices.table.get("skip_any", 0.0) + 4.0
+            for between, cost in likely:
+                if cost > room:
+                    break
+                yield between, (("skip_any", 1.0), ("skip_cost", cost)), (between,)
+
+    def _likely(self, node: LineNode) -> list[tuple[LineNode, float]]:
+        """All next positions with the cost of their plies in nats, likeliest first."""
+        found = self._guesses.get(node.number)
+        if found is None:
+            found = [(self.lines.after(node, move), cost) for move, cost in ply_costs(node, self.prices.table)]
+            self._guesses[node.number] = found
+        return found
 
     def _obvious(self, node: LineNode) -> list[LineNode]:
         found = self._plies.get(node.number)

@@ -18,7 +18,7 @@ class Decision:
 
     Attributes:
         kind: "game", "return", "open", "leave", "line", "alternative", "earlier", "leave_back", "part_way", "focus", "far",
-            "promote", "again" or "none"; see `options`.
+            "promote", "replace", "again" or "none"; see `options`.
         group: the kinds that cues are weighed for together: "game", "return", "line", "branch", "again", "none".
         spoken: the phrase; None where a stretch is passed over.
         nodes: the nodes spoken of, in order; empty for "none".

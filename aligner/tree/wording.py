@@ -12,6 +12,7 @@ _WHY = {
     "return": "the game's next move, where the talk comes back to it",
     "open": "the next move of the game as the talk tells it",
     "promote": "the game goes on along the line that was being shown",
+    "replace": "the game's move, put right",
     "leave": "a sideline that leaves the game here",
     "line": "the next move of the sideline",
     "alternative": "another move in place of the one just spoken of",

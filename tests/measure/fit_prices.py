@@ -18,6 +18,7 @@ from math import exp, log, log1p, sqrt
 from pathlib import Path
 
 import chess
+from fit_plies import fit_plies
 from truth import Oracle, Talk, read_talk
 
 from aligner.prices.prices import Prices
@@ -178,10 +179,12 @@ def main() -> None:
     talks = [read_talk(file) for file in files]
     start = tomllib.loads((Path(__file__).parent / "start_prices.toml").read_text(encoding="utf-8"))
     tables, sharpness = {}, {}
+    plies, cost = fit_plies(talks)
+    print(f"plies: a played move costs {cost:.2f} nats", file=sys.stderr)
     known = arguments.output if arguments.output.exists() else Path("aligner/prices/default.toml")
     old = tomllib.loads(known.read_text())
     for mode in ("score", "talk"):
-        base = {**start["both"], **start[mode]}
+        base = {**start["both"], **plies, **start[mode]}
         if mode not in arguments.modes.split(","):
             tables[mode], sharpness[mode] = old[mode]["price"], old[mode]["sharpness"]
             continue

@@ -23,18 +23,18 @@ from aligner.pgn.reader import read_scores
 from aligner.pipeline import align
 from aligner.speech.sounds import sound_table
 
-FARTHEST = 1.2
+FARTHEST = 0.75
 """Sounds farther off than this are not what a recogniser writes."""
 
 
-def alike() -> dict[str, list[tuple[str, float]]]:
+def alike(farthest: float) -> dict[str, list[tuple[str, float]]]:
     """Part of a move, as it is said, to the words that sound like it, with weights."""
     table = sound_table()
     found: dict[str, list[tuple[str, float]]] = {}
     digits = {digit: said for digit, said in table.digits.items()}
     for word, readings in table.alike.items():
         for reading in readings:
-            if reading.cost <= FARTHEST and reading.kind in ("piece", "square", "verb", "file", "rank") and word != reading.target:
+            if reading.cost <= farthest and reading.kind in ("piece", "square", "verb", "file", "rank") and word != reading.target:
                 found.setdefault(reading.target, []).append((word, math.exp(-2 * reading.cost)))
     for digit, said in digits.items():
         found.setdefault(said, []).extend(found.get(digit, []))
@@ -80,11 +80,12 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("talks", nargs="+", type=Path)
     parser.add_argument("--share", type=float, default=0.15)
+    parser.add_argument("--farthest", type=float, default=FARTHEST)
     parser.add_argument("--seed", type=int, default=4)
     parser.add_argument("--detail", action="store_true")
     arguments = parser.parse_args()
     files = [f for path in arguments.talks for f in (sorted(path.glob("*.talk")) if path.is_dir() else [path])]
-    table = alike()
+    table = alike(arguments.farthest)
     all_broken = all_restored = all_words = all_changed = 0
     for file in files:
         draw = random.Random(f"{arguments.seed} {file.stem}")

@@ -1,0 +1,245 @@
+"""Where candidates come from: for each condition of a question a stream of nodes, best first, and a check of one node.
+
+The condition with the fewest nodes is read as a stream, the others only check what it gives. Streams are read in parts
+and stop once there are answers enough, so that a question takes no longer because the archive has grown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+import sqlalchemy as sa
+
+from aligner.catalogue import tables as t
+from aligner.catalogue.fulltext import AnyOf, FullText
+from aligner.catalogue.patterns import holds
+from aligner.catalogue.positions import Position, bitboards, kind_term, move_term, position_term
+from aligner.catalogue.prepare import unpack_nodes
+from aligner.catalogue.question import Question, game_condition
+
+_FEW = 2000
+"""More candidates than this are not counted, and not sorted in memory."""
+_FIRST_PART, _LATER_PART = 128, 1024
+_FEW_TALKS = 300
+
+Query = Callable[[int], sa.Select[Any]]
+"""From an id, the ids above it, in order."""
+
+
+class NodeRow(NamedTuple):
+    """A node as the table has it."""
+
+    id: int
+    game: int
+    placement: bytes
+    state: int
+    move: int | None
+    origin: int
+    san: str
+    ply: int
+    below: int
+    line: int
+
+    @property
+    def game_id(self) -> int:
+        """Id of its game."""
+        return t.talk_of(self.id) * 64 + self.game
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """One condition.
+
+    Attributes:
+        name: of the option that sets it.
+        count: nodes that have it, up to a bound; the smaller, the better to begin with.
+        ids: them, in order of id.
+        keep: of some nodes, the ids of those that have it.
+    """
+
+    name: str
+    count: int
+    ids: Callable[[], Iterator[int]]
+    keep: Callable[[Sequence[NodeRow]], set[int]]
+
+
+def stream(connection: sa.Connection, query: Query, after: int = -1) -> Iterator[int]:
+    """Ids in order, read in parts that grow."""
+    part = _FIRST_PART
+    while True:
+        ids = list(connection.execute(query(after).limit(part)).scalars())
+        yield from ids
+        if len(ids) < part:
+            return
+        after, part = ids[-1], _LATER_PART
+
+
+def count(connection: sa.Connection, query: Query, most: int = _FEW) -> int:
+    """How many ids there are, up to a bound."""
+    few = query(-1).limit(most + 1).subquery()
+    return int(connection.execute(sa.select(sa.func.count()).select_from(few)).scalar_one())
+
+
+def fetch(connection: sa.Connection, ids: Sequence[int]) -> list[NodeRow]:
+    """Nodes by id, in that order; those that are not there are left out."""
+    rows = connection.execute(sa.select(t.node).where(t.node.c.id.in_(ids)))
+    found = {row[0]: NodeRow(*row) for row in rows}
+    return [found[number] for number in ids if number in found]
+
+
+def sources(connection: sa.Connection, fulltext: FullText, question: Question) -> list[Source]:
+    """One source for all that the terms of nodes tell, one each for lines, words and headers; the rarest first."""
+    found = [_by_terms(connection, fulltext, question)]
+    if question.after:
+        found.append(_after(connection, fulltext, question.after))
+    if question.words:
+        found.append(_words(connection, fulltext, question))
+    if question.about_games:
+        found.append(_games(connection, question))
+    return sorted(found, key=lambda source: source.count)
+
+
+_KIND_TERMS = {"game": kind_term(0), "sideline": kind_term(1), "idea": kind_term(2), "erratum": kind_term(4)}
+
+
+def _by_terms(connection: sa.Connection, fulltext: FullText, question: Question) -> Source:
+    required: list[AnyOf] = []
+    move, position, partial = question.move, question.position, question.partial
+    if move:
+        required.append(tuple(move_term(code) for code in move.codes))
+    if position:
+        required.append((position_term(position.key),))
+    for condition in partial:
+        required += condition.terms()
+    if question.kinds:
+        required.append(tuple(_KIND_TERMS[kind] for kind in question.kinds))
+
+    def holding(row: NodeRow) -> bool:
+        return (
+            (move is None or move.fits(row.move, row.origin, row.san))
+            and (position is None or (row.placement, row.state) == (position.placement, position.state))
+            and (not partial or holds(partial, bitboards(row.placement)))
+        )
+
+    def keep(rows: Sequence[NodeRow]) -> set[int]:
+        return {row.id for row in rows if holding(row)}
+
+    if not required:
+        return Source("all", _FEW * 4, lambda: stream(connection, _all_nodes), keep)
+
+    def query(after: int) -> sa.Select[Any]:
+        return fulltext.nodes(required, after)
+
+    return Source("terms", count(connection, query), lambda: stream(connection, query), keep)
+
+
+def _all_nodes(after: int) -> sa.Select[Any]:
+    return sa.select(t.node.c.id).where(t.node.c.id > after).order_by(t.node.c.id)
+
+
+def _after(connection: sa.Connection, fulltext: FullText, position: Position) -> Source:
+    term = ((position_term(position.key),),)
+    columns = t.node.c
+    by_talk: dict[int, list[int]] = {}  # nodes that may have the position
+    spans: dict[int, list[tuple[int, int]]] = {}  # preorder places of the position and of the last node below it
+
+    def look(talks: Iterable[int]) -> None:
+        if not by_talk:
+            for node in stream(connection, lambda after: fulltext.nodes(term, after)):
+                by_talk.setdefault(t.talk_of(node), []).append(node)
+        new = [talk for talk in talks if talk not in spans]
+        spans.update((talk, []) for talk in new)
+        ids = [node for talk in new for node in by_talk.get(talk, ())]
+        for start in range(0, len(ids), 1000):
+            query = sa.select(columns.id, columns.below).where(
+                columns.id.in_(ids[start : start + 1000]),
+                columns.placement == position.placement,
+                columns.state == position.state,
+            )
+            for number, below in connection.execute(query):
+                spans[t.talk_of(number)].append((t.ordinal_of(number), t.ordinal_of(number) + below))
+
+    def keep(rows: Sequence[NodeRow]) -> set[int]:
+        look({t.talk_of(row.id) for row in rows})
+        return {
+            row.id
+            for row in rows
+            if any(first <= t.ordinal_of(row.id) <= last for first, last in spans[t.talk_of(row.id)])
+        }
+
+    places = count(connection, lambda after: fulltext.nodes(term, after), _FEW_TALKS)
+    if places > _FEW_TALKS:
+        return Source("after", _FEW * 3, lambda: stream(connection, _all_nodes), keep)
+
+    def ids() -> Iterator[int]:
+        look(())
+        look(by_talk)
+        return _of_talks(connection, [talk for talk, pairs in spans.items() if pairs])
+
+    return Source("after", places * 50, ids, keep)
+
+
+def _of_talks(connection: sa.Connection, talks: Sequence[int]) -> Iterator[int]:
+    """All nodes of some talks, best first."""
+    own, node = t.talk.c.id, t.node.c.id
+    for level in range(t.LEVELS):
+        first = own * t.MOST_NODES + t.ranked_id(level, 0, 0)
+        query = (
+            sa.select(node)
+            .select_from(t.talk.join(t.node, node.between(first, first + (t.MOST_NODES - 1))))
+            .where(own.in_(talks))
+        )
+        yield from sorted(connection.execute(query).scalars())
+
+
+def _words(connection: sa.Connection, fulltext: FullText, question: Question) -> Source:
+    assert question.words
+    words = question.words
+
+    def query(after: int) -> sa.Select[Any]:
+        return fulltext.passages(words, after, None)
+
+    def ids() -> Iterator[int]:
+        nodes: set[int] = set()
+        for part in parts(stream(connection, query), _LATER_PART):
+            column = t.passage.c
+            for number, packed in connection.execute(sa.select(column.id, column.nodes).where(column.id.in_(part))):
+                nodes.update(unpack_nodes(packed, t.talk_of(number)))
+        yield from sorted(nodes)
+
+    number = count(connection, query)
+    return Source("words", number * (8 if number > _FEW else 4), ids, lambda rows: {row.id for row in rows})
+
+
+def _games(connection: sa.Connection, question: Question) -> Source:
+    condition = game_condition(question)
+    few = sa.select(t.game.c.id).where(condition).limit(_FEW_TALKS + 1)
+    games = list(connection.execute(few).scalars())
+
+    def keep(rows: Sequence[NodeRow]) -> set[int]:
+        ids = sorted({row.game_id for row in rows})
+        fitting = set(connection.execute(sa.select(t.game.c.id).where(t.game.c.id.in_(ids), condition)).scalars())
+        return {row.id for row in rows if row.game_id in fitting}
+
+    if len(games) > _FEW_TALKS:
+        return Source("headers", _FEW * 3, lambda: stream(connection, _all_nodes), keep)
+
+    def ids() -> Iterator[int]:
+        return _of_talks(connection, sorted({game // 64 for game in games}))
+
+    return Source("headers", len(games) * 100, ids, keep)
+
+
+def parts(ids: Iterable[int], size: int) -> Iterator[list[int]]:
+    """The ids in lists of some size, the first one smaller, so that a quick answer stays quick."""
+    part: list[int] = []
+    wanted = min(size, _FIRST_PART)
+    for number in ids:
+        part.append(number)
+        if len(part) == wanted:
+            yield part
+            part, wanted = [], size
+    if part:
+        yield part

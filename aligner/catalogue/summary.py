@@ -1,0 +1,136 @@
+"""The archive at a glance."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import sqlalchemy as sa
+
+from aligner.catalogue import tables as t
+from aligner.catalogue.positions import Position
+from aligner.catalogue.store import Catalogue
+
+MOST_LISTED = 10
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """What is in a catalogue.
+
+    Attributes:
+        talks: number.
+        games: number.
+        hours: of recordings.
+        words: number.
+        mentions: number.
+        positions: different ones, spoken of or not.
+        discussed: FEN and number of talks, of the positions that most talks speak of.
+        openings: code, name and number of games, the most frequent first.
+        misnamed: kind, cause and number of findings, the most frequent first.
+    """
+
+    talks: int
+    games: int
+    hours: float
+    words: int
+    mentions: int
+    positions: int
+    discussed: tuple[tuple[str, int], ...]
+    openings: tuple[tuple[str, str, int], ...]
+    misnamed: tuple[tuple[str, str, int], ...]
+
+
+def summarise(catalogue: Catalogue, most: int = MOST_LISTED) -> Summary:
+    """The catalogue at a glance; reads every node, so time grows with the archive.
+
+    Args:
+        catalogue: to sum up.
+        most: how many positions and openings to list.
+
+    Raises:
+        CatalogueError: the database refuses.
+    """
+    number = sa.func.count()
+    talk, node, game, finding = t.talk.c, t.node.c, t.game.c, t.finding.c
+    with catalogue.reading() as connection:
+        sums = (sa.func.coalesce(sa.func.sum(talk[name]), 0) for name in ("seconds", "words", "mentions"))
+        talks, seconds, words, mentions = connection.execute(sa.select(number, *sums).select_from(t.talk)).one()
+        games = connection.execute(sa.select(number).select_from(t.game)).scalar_one()
+        different = sa.select(node.placement, node.state).distinct().subquery()
+        positions = connection.execute(sa.select(number).select_from(different)).scalar_one()
+        # a level below the last is spoken of; the start position and unspoken moves are not
+        spoken = t.ranked_id(t.LEVELS - 1, 0, 0)
+        talks_with = number.label("talks")
+        per_talk = (
+            sa.select(node.placement, node.state, (node.id % t.ranked_id(1, 0, 0) // t.MOST_NODES).label("talk"))
+            .where(node.id < spoken, node.move.is_not(None))
+            .distinct()
+            .subquery()
+        )
+        discussed = connection.execute(
+            sa.select(per_talk.c.placement, per_talk.c.state, talks_with)
+            .group_by(per_talk.c.placement, per_talk.c.state)
+            .order_by(talks_with.desc(), per_talk.c.placement, per_talk.c.state)
+            .limit(most)
+        ).all()
+        openings = connection.execute(
+            sa.select(game.eco, game.opening, number)
+            .where(game.opening != "")
+            .group_by(game.eco, game.opening)
+            .order_by(number.desc(), game.eco, game.opening)
+            .limit(most)
+        ).all()
+        misnamed = connection.execute(
+            sa.select(finding.kind, finding.cause, number)
+            .group_by(finding.kind, finding.cause)
+            .order_by(number.desc(), finding.kind, finding.cause)
+        ).all()
+    return Summary(
+        int(talks),
+        int(games),
+        float(seconds) / 3600,
+        int(words),
+        int(mentions),
+        int(positions),
+        tuple((Position(bytes(placement), state).fen(), int(times)) for placement, state, times in discussed),
+        tuple((eco, name, int(times)) for eco, name, times in openings),
+        tuple((kind, cause, int(times)) for kind, cause, times in misnamed),
+    )
+
+
+def picture(summary: Summary) -> str:
+    """The summary as a picture (SVG 1.1): bars for the openings and for what was misnamed."""
+    from xml.sax.saxutils import escape
+
+    groups = [
+        ("Most discussed openings", [(f"{eco} {name}".strip(), times) for eco, name, times in summary.openings]),
+        ("Misnamed, by kind and cause", [(f"{kind} ({cause})", times) for kind, cause, times in summary.misnamed[:12]]),
+    ]
+    head = (
+        f"{summary.talks:,} talks, {summary.hours:,.1f} hours, {summary.mentions:,} mentions, "
+        f"{summary.positions:,} positions"
+    )
+    parts = [f'<text x="20" y="34" font-size="18" font-weight="bold">{escape(head)}</text>']
+    y = 70
+    for title, bars in groups:
+        parts.append(f'<text x="20" y="{y}" font-size="15" font-weight="bold">{escape(title)}</text>')
+        y += 12
+        most = max((times for _, times in bars), default=1)
+        for label, times in bars:
+            width = 380 * times / most
+            shown = label if len(label) <= 38 else label[:37] + "…"
+            parts.append(
+                f'<text x="270" y="{y + 14}" text-anchor="end" font-size="13">{escape(shown)}</text>'
+                f'<rect x="280" y="{y + 2}" width="{width:.1f}" height="15" fill="#4a6a7c"/>'
+                f'<text x="{286 + width:.1f}" y="{y + 14}" font-size="12">{times:,}</text>'
+            )
+            y += 21
+        if not bars:
+            parts.append(f'<text x="20" y="{y + 14}" font-size="13">none</text>')
+            y += 21
+        y += 30
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="760" height="{y}" viewBox="0 0 760 {y}" '
+        'font-family="sans-serif" role="img">'
+        f'<title>{escape(head)}</title><rect width="760" height="{y}" fill="#ffffff"/>{"".join(parts)}</svg>\n'
+    )

@@ -1,0 +1,216 @@
+"""A talk on the desk: its decisions on the disk, and what the search makes of it under them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from threading import RLock
+
+import chess
+
+from aligner.desk.naming import name_of
+from aligner.desk.view import View, view_of
+from aligner.pins.doubts import Doubt, doubts
+from aligner.pins.pin import Pin, with_pin
+from aligner.pins.sidecar import change_pins, read_pins, sidecar_of
+from aligner.pins.typed import Place, Standing, line_nodes, places, standing
+from aligner.pipeline import Alignment
+from aligner.record.model import Record
+from aligner.search.lines import LineNode, Lines
+from aligner.search.reading import Reading
+from aligner.search.state import State
+from aligner.speech.listen import Speech
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """What other words are taken for since the last alignment.
+
+    Attributes:
+        start: seconds.
+        text: the words.
+        before: what they were taken for.
+        after: what they are taken for now.
+    """
+
+    start: float
+    text: str
+    before: str
+    after: str
+
+
+@dataclass(frozen=True, slots=True)
+class Aligned:
+    """A talk as aligned under some decisions.
+
+    Attributes:
+        pins: the decisions.
+        reading: what the search made of it.
+        speech: the talk as the search heard it.
+        end: the best state that the search ended in.
+        record: the same as a record.
+        doubts: what is doubtful, the most telling first.
+        settled: for each decision that could be placed, the words it is about.
+        changes: what changed against the alignment before.
+        view: what the desk shows of it, as plain values.
+        version: 1 for the first alignment, one more for each later one.
+    """
+
+    pins: tuple[Pin, ...]
+    reading: Reading
+    speech: Speech
+    end: State
+    record: Record
+    doubts: tuple[Doubt, ...]
+    settled: tuple[tuple[Pin, tuple[int, int]], ...]
+    changes: tuple[Change, ...]
+    view: View
+    version: int
+
+
+class Talk:
+    """A talk that decisions are made about. Its methods may be called from several threads.
+
+    Args:
+        captions: file of the captions, beside which the decisions are kept.
+        alignment: the talk made ready.
+    """
+
+    def __init__(self, captions: Path, alignment: Alignment) -> None:
+        self.captions = captions
+        self.alignment = alignment
+        self.sidecar = sidecar_of(captions)
+        self.pins = read_pins(self.sidecar)
+        self.latest: Aligned | None = None
+        self._replaced: dict[int, tuple[Pin, ...]] = {}
+        self._pins_lock = RLock()
+        self._search_lock = RLock()
+        self._lines_lock = RLock()
+        self._lines = Lines(chess.Board(alignment.start_fen), alignment.moves)
+
+    @property
+    def aligned(self) -> Aligned:
+        """The latest alignment; the first is made when it is asked for."""
+        if self.latest is None:
+            self.align()
+        assert self.latest is not None
+        return self.latest
+
+    @property
+    def record(self) -> Record:
+        """The record of the latest alignment."""
+        return self.aligned.record
+
+    def decide(self, pin: Pin) -> None:
+        """Keep a decision; when this returns it is on the disk."""
+
+        def change(pins: tuple[Pin, ...]) -> Sequence[Pin]:
+            after = with_pin(pins, pin)
+            number = max(one.number for one in after)
+            self._replaced[number] = tuple(old for old in pins if old not in after)
+            return after
+
+        self._change(change)
+
+    def take_back(self) -> Pin | None:
+        """Take the latest decision back, and put again what it had replaced; None where nothing is settled."""
+        taken: list[Pin] = []
+
+        def change(pins: tuple[Pin, ...]) -> Sequence[Pin]:
+            if not pins:
+                return pins
+            latest = max(pins, key=lambda pin: pin.number)
+            taken.append(latest)
+            before = self._replaced.pop(latest.number, ())
+            return [*[pin for pin in pins if pin is not latest], *before]
+
+        self._change(change)
+        return taken[0] if taken else None
+
+    def remove(self, unwanted: Callable[[Pin], bool]) -> int:
+        """Take back every decision for which this is true; returns how many."""
+        removed: list[Pin] = []
+
+        def change(pins: tuple[Pin, ...]) -> Sequence[Pin]:
+            removed.extend(pin for pin in pins if unwanted(pin))
+            return [pin for pin in pins if not unwanted(pin)]
+
+        self._change(change)
+        return len(removed)
+
+    def _change(self, change: Callable[[tuple[Pin, ...]], Sequence[Pin]]) -> None:
+        with self._pins_lock:
+            self.pins = change_pins(self.captions, change, self.alignment.start_fen)
+
+    def align(self, progress: Callable[[float], None] | None = None) -> tuple[Change, ...]:
+        """Align the talk anew under the decisions; returns what else has changed since the last time."""
+        with self._search_lock:
+            pins = self.pins
+            reading = self.alignment.read(pins, progress)
+            search = self.alignment.search
+            bound = search.bound
+            record = self.alignment.record(reading)
+            spans = [span for _, span in bound.placed]
+            open_doubts = doubts(bound.speech, reading, search.ends, search.prices.sharpness, spans)
+            before = self.latest
+            changes = changes_between(before.reading, reading, bound.speech) if before is not None else ()
+            view = view_of(bound.speech, reading, record, open_doubts, bound.placed)
+            version = before.version + 1 if before is not None else 1
+            self.latest = Aligned(
+                pins, reading, bound.speech, search.ends[0], record, open_doubts, bound.placed, changes, view, version
+            )
+            return changes
+
+    def places(self, word: int, text: str, in_game: bool | None) -> list[Place]:
+        """Where a typed move may stand before a word, the likeliest first."""
+        with self._lines_lock:
+            return places(self._lines, self._standing(word), text, in_game)
+
+    def before(self, word: int) -> LineNode:
+        """The position under discussion before a word."""
+        with self._lines_lock:
+            return self._standing(word).cursor
+
+    def node(self, line: Sequence[str]) -> LineNode | None:
+        """The position after a line in SAN from the start position; None where a move of it is illegal."""
+        with self._lines_lock:
+            nodes = line_nodes(self._lines, line)
+            return None if nodes is None else nodes[-1] if nodes else self._lines.root
+
+    def _standing(self, word: int) -> Standing:
+        """Where the talk stands before a word, in nodes of the desk's own: the search's are busy while it runs."""
+        latest = self.aligned
+        there = standing(latest.speech, latest.end, word)
+
+        def own(node: LineNode) -> LineNode:
+            mine = self._lines.root
+            for move in node.line():
+                mine = self._lines.after(mine, move)
+            return mine
+
+        return Standing(own(there.cursor), own(there.head), tuple(own(end) for end in there.trail))
+
+
+def changes_between(old: Reading, new: Reading, speech: Speech) -> tuple[Change, ...]:
+    """Words that two readings of one talk take for different moves, in order of time."""
+    before, after = _moves(old), _moves(new)
+    found: list[Change] = []
+    for words in sorted(before.keys() | after.keys()):
+        one, other = before.get(words, ()), after.get(words, ())
+        if one == other:
+            continue
+        if not one and any(_meet(words, span) for span in before) and words not in before:
+            continue  # other words of the same place tell it already
+        first, past = words
+        text = " ".join(word.text for word in speech.words[first:past])
+        found.append(Change(speech.words[first].start / 1000, text, name_of(one), name_of(other)))
+    return tuple(found)
+
+
+def _moves(reading: Reading) -> dict[tuple[int, int], tuple[LineNode, ...]]:
+    return {choice.words: choice.decision.nodes for choice in reading.choices if choice.decision.nodes}
+
+
+def _meet(one: tuple[int, int], other: tuple[int, int]) -> bool:
+    return one[0] < other[1] and other[0] < one[1]

@@ -1,0 +1,250 @@
+"""What the desk shows of an alignment, as plain values that are ready for JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from aligner.desk.naming import name_of
+from aligner.pins.doubts import Answer, Doubt
+from aligner.pins.pin import BACK, INFERRED, MOVE, NO_MOVE, Pin
+from aligner.pins.typed import san_line
+from aligner.record.model import Game, Mention, Record
+from aligner.record.tree import Positions, by_id, path
+from aligner.search.lines import LineNode
+from aligner.search.reading import Choice, Reading
+from aligner.speech.listen import Speech
+
+Span = tuple[int, int]
+_DOUBTFUL = 0.8
+"""Below this confidence a mention is marked as doubtful."""
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeRow:
+    """Another decision that an answer would change.
+
+    Attributes:
+        start: seconds.
+        text: the words.
+        name: what they would be taken for.
+    """
+
+    start: float
+    text: str
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerRow:
+    """One answer to choose.
+
+    Attributes:
+        name: the moves with their numbers, or "no move".
+        decision: as a pin names it.
+        line: moves in SAN from the start position.
+        spoken: how many moves at its end are spoken of.
+        in_game: whether it is a move of the game.
+        again: whether it is only looked back at.
+        fen: position on its board.
+        last: the last move in UCI, "" where there is none.
+        probability: of this answer.
+        changes: what else would change.
+    """
+
+    name: str
+    decision: str
+    line: tuple[str, ...]
+    spoken: int
+    in_game: bool
+    again: bool | None
+    fen: str
+    last: str
+    probability: float
+    changes: tuple[ChangeRow, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """Words that may be decided about.
+
+    Attributes:
+        kind: "words", "finding" or "inferred".
+        words: half-open range of words.
+        start: seconds.
+        end: seconds.
+        text: the words, or the finding's sentence.
+        name: what they are taken for now.
+        confidence: of that.
+        settled: whether a person settled it.
+        doubtful: whether it is worth a look.
+        worth: how many decisions more would be right after an answer; 0 where that is unknown.
+        answers: what to choose from.
+        fen: position before the words.
+    """
+
+    kind: str
+    words: Span
+    start: float
+    end: float
+    text: str
+    name: str
+    confidence: float
+    settled: bool
+    doubtful: bool
+    worth: float
+    answers: tuple[AnswerRow, ...]
+    fen: str
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """All that the desk shows of one alignment.
+
+    Attributes:
+        doubts: the most telling first.
+        rows: mentions, words taken for no move after doubt, and settled ones, in order of time.
+        findings: in order of time.
+        inferred: moves that nobody spoke, in order of the words before which they go.
+    """
+
+    doubts: tuple[Row, ...]
+    rows: tuple[Row, ...]
+    findings: tuple[Row, ...]
+    inferred: tuple[Row, ...]
+
+
+def view_of(
+    speech: Speech, reading: Reading, record: Record, open_doubts: Sequence[Doubt], settled: Sequence[tuple[Pin, Span]]
+) -> View:
+    """What the desk shows; boards and names are worked out here, so that nothing reaches into the search later."""
+    choices = reading.choices
+    by_words = {words: pin for pin, words in settled if pin.decision in (MOVE, NO_MOVE, BACK)}
+    doubt_rows = [_doubt_row(speech, reading, doubt) for doubt in open_doubts]
+    known = {row.words: row for row in doubt_rows}
+    rows: list[Row] = []
+    for choice in choices:
+        if choice.words in known and choice.words not in by_words:
+            rows.append(known[choice.words])
+        elif choice.decision.nodes or choice.words in by_words:
+            rows.append(_choice_row(speech, choice, reading.head, choice.words in by_words))
+    shown = {row.words for row in rows}
+    for words, pin in by_words.items():
+        if words not in shown:
+            rows.append(_plain_row(speech, words, pin.decision))
+    rows.sort(key=lambda row: row.words)
+    game = record.games[0]
+    return View(tuple(doubt_rows), tuple(rows), _finding_rows(game, settled), _inferred_rows(game, settled))
+
+
+def _doubt_row(speech: Speech, reading: Reading, doubt: Doubt) -> Row:
+    choices = reading.choices
+    choice = choices[doubt.place]
+    answers = tuple(_answer_row(speech, choices, answer, choice.cursor) for answer in doubt.answers)
+    row = _choice_row(speech, choice, reading.head, False)
+    return Row(
+        row.kind, row.words, row.start, row.end, row.text, row.name, row.confidence, False, True,
+        round(doubt.worth, 3), answers, row.fen,
+    )  # fmt: skip
+
+
+def _answer_row(speech: Speech, choices: Sequence[Choice], answer: Answer, cursor: LineNode) -> AnswerRow:
+    changes = tuple(
+        ChangeRow(speech.words[words[0]].start / 1000, _text(speech, words), name_of(nodes))
+        for words, nodes in ((choices[place].words, nodes) for place, nodes in answer.changes)
+    )
+    return answer_row(answer.nodes, answer.in_game, answer.again, cursor, answer.probability, changes)
+
+
+def answer_row(
+    nodes: Sequence[LineNode],
+    in_game: bool,
+    again: bool | None,
+    cursor: LineNode,
+    probability: float = 0.0,
+    changes: tuple[ChangeRow, ...] = (),
+) -> AnswerRow:
+    """An answer to choose; without nodes that the words speak of no move, with the board before them."""
+    if not nodes:
+        last = cursor.move.uci() if cursor.move else ""
+        return AnswerRow(name_of(()), NO_MOVE, (), 1, False, None, cursor.board.fen(), last, probability, changes)
+    node = nodes[-1]
+    last = node.move.uci() if node.move else ""
+    line, fen = san_line(node), node.board.fen()
+    return AnswerRow(name_of(nodes), MOVE, line, len(nodes), in_game, again, fen, last, round(probability, 4), changes)
+
+
+def _choice_row(speech: Speech, choice: Choice, head: LineNode, settled: bool) -> Row:
+    first, past = choice.words
+    nodes = choice.decision.nodes
+    answers: list[AnswerRow] = []
+    if nodes:
+        again = choice.decision.kind == "again"
+        answers.append(answer_row(nodes, _in_game(nodes, head), again, choice.cursor, choice.probability))
+    for rival in choice.rivals:
+        again = rival.kind == "again"
+        answers.append(answer_row(rival.nodes, _in_game(rival.nodes, head), again, choice.cursor, rival.probability))
+    if all(answer.decision != NO_MOVE for answer in answers):
+        answers.append(answer_row((), False, None, choice.cursor))
+    return Row(
+        "words", choice.words, speech.words[first].start / 1000, speech.words[past - 1].end / 1000,
+        _text(speech, choice.words), name_of(nodes), round(choice.probability, 4), settled,
+        not settled and choice.probability < _DOUBTFUL, 0.0, tuple(answers), choice.cursor.board.fen(),
+    )  # fmt: skip
+
+
+def _in_game(nodes: Sequence[LineNode], head: LineNode) -> bool:
+    return bool(nodes) and (nodes[-1].score_ply >= 0 or head.follows(nodes[-1]))
+
+
+def _plain_row(speech: Speech, words: Span, name: str) -> Row:
+    first, past = words
+    start, end = speech.words[first].start / 1000, speech.words[past - 1].end / 1000
+    return Row("words", words, start, end, _text(speech, words), name, 1.0, True, False, 0.0, (), "")
+
+
+def _finding_rows(game: Game, settled: Sequence[tuple[Pin, Span]]) -> tuple[Row, ...]:
+    decided = {words for pin, words in settled if pin.decision in ("right", "wrong")}
+    return tuple(
+        Row(
+            "finding", one.words, one.start, one.end, one.message, one.cause, one.confidence, one.words in decided,
+            one.words not in decided and one.confidence < _DOUBTFUL, 0.0, (), one.fen,
+        )
+        for one in game.findings
+    )  # fmt: skip
+
+
+def _inferred_rows(game: Game, settled: Sequence[tuple[Pin, Span]]) -> tuple[Row, ...]:
+    """Moves that nobody spoke, each with the first words that rest on it."""
+    nodes = by_id(game)
+    boards = Positions(game)
+    decided = {pin.line for pin, _ in settled if pin.decision == INFERRED}
+    first: dict[int, Mention] = {}
+    for mention in game.mentions:
+        for number in mention.nodes:
+            for step in path(nodes, number):
+                first.setdefault(step.id, mention)
+    rows: list[Row] = []
+    for node in game.nodes:
+        if node.source != "inferred" or node.id not in first or node.parent is None:
+            continue
+        mention = first[node.id]
+        line = tuple(step.san for step in path(nodes, node.id))
+        answer = AnswerRow(
+            node.san, INFERRED, line, 1, node.main, None, boards[node.id].fen(), node.uci or "", node.confidence
+        )
+        board = boards[node.parent]
+        name = f"{board.fullmove_number}{'.' if board.turn else '...'}{node.san}"
+        rows.append(
+            Row(
+                "inferred", mention.words, mention.start, mention.end, f"before: {mention.text}", name, node.confidence,
+                line in decided, line not in decided, 0.0, (answer,), board.fen(),
+            )
+        )  # fmt: skip
+    return tuple(sorted(rows, key=lambda row: row.words))
+
+
+def _text(speech: Speech, words: Span) -> str:
+    return " ".join(word.text for word in speech.words[words[0] : words[1]])
+
+

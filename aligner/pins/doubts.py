@@ -1,0 +1,221 @@
+"""What is doubtful in a reading, in the order of how much a person's answer would clear up.
+
+Whole readings are drawn from the search's last lattice, each as often as its probability says (forward filtering,
+backward sampling; Frühwirth-Schnatter 1994). The worth of asking about some words is how many more decisions would then
+be right, on average over the answers and with every decision taken as the readings that agree with the answer
+mostly take it: the expected value of perfect information (Howard 1966), counted in mentions.
+"""
+
+from __future__ import annotations
+
+import random
+from collections import Counter, defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import exp, log
+from typing import TypeVar
+
+from aligner.search.lines import LineNode
+from aligner.search.reading import Choice, Reading
+from aligner.search.state import Decision, State
+from aligner.speech.listen import Speech
+
+_Thing = TypeVar("_Thing")
+
+SAMPLES = 400
+_SEED = 1
+_SETTLED_FROM = 0.97
+"""From this probability on a decision is not asked about."""
+_LEAST_SHARE = 0.015
+"""Share of the drawn readings below which an answer is not offered."""
+_MOST_ANSWERS = 8
+_SHRINK = 1.0
+"""Readings by which every answer's group is thought smaller: few readings agree with each other by chance."""
+
+Key = tuple[int, ...]
+"""Numbers of the nodes that words speak of; empty where they speak of no move."""
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """One way to settle a doubt.
+
+    Attributes:
+        nodes: the moves that the words speak of; empty where they speak of none.
+        again: whether they are only looked back at.
+        in_game: whether the last is a move of the game.
+        probability: of this answer.
+        changes: other decisions that would change with it: (place in the reading's choices, what they would become).
+    """
+
+    nodes: tuple[LineNode, ...]
+    again: bool
+    in_game: bool
+    probability: float
+    changes: tuple[tuple[int, tuple[LineNode, ...]], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """Words whose decision is doubtful.
+
+    Attributes:
+        place: of the decision in the reading's choices.
+        words: half-open range of words.
+        answers: likeliest first; the first is not always what the best reading says.
+        worth: how many decisions more would be right after an answer, on average.
+    """
+
+    place: int
+    words: tuple[int, int]
+    answers: tuple[Answer, ...]
+    worth: float
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """One reading drawn from the lattice, seen at the places of the best reading.
+
+    Attributes:
+        keys: for each choice of the best reading, what the words speak of in this one.
+        decisions: the same as decisions; None where they are passed over.
+        heads: positions that the game has reached after each.
+    """
+
+    keys: tuple[Key, ...]
+    decisions: tuple[Decision | None, ...]
+    heads: tuple[LineNode | None, ...]
+
+
+def doubts(
+    speech: Speech, reading: Reading, ends: Sequence[State], sharpness: float, settled: Sequence[tuple[int, int]] = ()
+) -> tuple[Doubt, ...]:
+    """The doubtful decisions of a reading, the one most worth asking about first.
+
+    Args:
+        speech: the talk as the search heard it.
+        reading: its best reading.
+        ends: how the search ended.
+        sharpness: what costs are multiplied with before they become probabilities.
+        settled: ranges of words that are settled already.
+    """
+    drawn = draw(speech, reading.choices, ends, sharpness)
+    size = len(drawn)
+    columns = [[one.keys[place] for one in drawn] for place in range(len(reading.choices))]
+    tops = [Counter(column).most_common(1)[0][1] for column in columns]
+    wavering = [place for place, top in enumerate(tops) if top < size]
+    found: list[Doubt] = []
+    for place in wavering:
+        words = reading.choices[place].words
+        if tops[place] > _SETTLED_FROM * size or any(words[0] < past and first < words[1] for first, past in settled):
+            continue
+        groups: dict[Key, list[int]] = defaultdict(list)
+        for index, key in enumerate(columns[place]):
+            groups[key].append(index)
+        after = 0.0
+        answers: list[Answer] = []
+        for members in groups.values():
+            answer, right = _answer(place, members, columns, tops, wavering, drawn, size)
+            after += right
+            answers.append(answer)
+        worth = after - sum(tops[other] for other in wavering) / size
+        answers.sort(key=lambda answer: (-answer.probability, [node.number for node in answer.nodes]))
+        kept = [answer for answer in answers if answer.probability >= _LEAST_SHARE][:_MOST_ANSWERS]
+        found.append(Doubt(place, words, tuple(kept), worth))
+    return tuple(sorted(found, key=lambda doubt: (-doubt.worth, doubt.place)))
+
+
+def _answer(
+    place: int,
+    members: Sequence[int],
+    columns: Sequence[Sequence[Key]],
+    tops: Sequence[int],
+    wavering: Sequence[int],
+    drawn: Sequence[Drawn],
+    size: int,
+) -> tuple[Answer, float]:
+    """An answer as the readings that give it have it, and how many decisions would be right with it, by its share."""
+    right = 0.0
+    changes: list[tuple[int, tuple[LineNode, ...]]] = []
+    for other in wavering:
+        column = columns[other]
+        counts = Counter(column[index] for index in members)
+        key, count = counts.most_common(1)[0]
+        # as if one more reading of the whole lot stood in every group
+        right += count - _SHRINK * (count / len(members) - tops[other] / size) if other != place else count
+        if other != place and 2 * count > len(members) and 2 * sum(one == key for one in column) <= size:
+            decision = next(drawn[i].decisions[other] for i in members if column[i] == key)
+            changes.append((other, decision.nodes if decision is not None else ()))
+    one = drawn[members[0]]
+    decision, head = one.decisions[place], one.heads[place]
+    nodes = decision.nodes if decision is not None else ()
+    again = sum(_is_again(drawn[index].decisions[place]) for index in members) * 2 > len(members)
+    in_game = bool(nodes) and head is not None and head.follows(nodes[-1])
+    return Answer(nodes, again, in_game, len(members) / size, tuple(changes)), right / size
+
+
+def _is_again(decision: Decision | None) -> bool:
+    return decision is not None and decision.kind == "again"
+
+
+def draw(
+    speech: Speech, choices: Sequence[Choice], ends: Sequence[State], sharpness: float, samples: int = SAMPLES
+) -> list[Drawn]:
+    """Readings drawn from the lattice by their probability; the same lattice gives the same ones."""
+    forward = _forward(ends, sharpness)
+    chance = random.Random(_SEED)
+    by_word: dict[int, int] = {}
+    for place, choice in enumerate(choices):
+        for word in range(*choice.words):
+            by_word[word] = place
+    drawn: list[Drawn] = []
+    for _ in range(samples):
+        keys: list[Key] = [()] * len(choices)
+        decisions: list[Decision | None] = [None] * len(choices)
+        heads: list[LineNode | None] = [None] * len(choices)
+        state = _pick(chance, [(end, forward[id(end)]) for end in ends])
+        while state.arcs:
+            if len(state.arcs) == 1:
+                before, decision = state.arcs[0]
+            else:
+                before, decision = _pick(
+                    chance, [(arc, forward[id(arc[0])] - arc[1].cost * sharpness) for arc in state.arcs]
+                )
+            if decision.nodes and decision.spoken is not None:
+                key = tuple(node.number for node in decision.nodes)
+                for place in {by_word[word] for word in range(*speech.span(decision.spoken.phrase)) if word in by_word}:
+                    keys[place], decisions[place], heads[place] = key, decision, state.head
+            state = before
+        drawn.append(Drawn(tuple(keys), tuple(decisions), tuple(heads)))
+    return drawn
+
+
+def _forward(ends: Sequence[State], sharpness: float) -> dict[int, float]:
+    """For every state of the lattice the logarithm of the summed weights of all ways to it."""
+    forward: dict[int, float] = {}
+    stack = list(ends)
+    while stack:
+        state = stack[-1]
+        if id(state) in forward:
+            stack.pop()
+            continue
+        missing = [before for before, _ in state.arcs if id(before) not in forward]
+        if missing:
+            stack += missing
+            continue
+        values = [forward[id(before)] - decision.cost * sharpness for before, decision in state.arcs]
+        top = max(values, default=-state.cost * sharpness)
+        forward[id(state)] = top + log(sum(exp(value - top) for value in values)) if len(values) > 1 else top
+        stack.pop()
+    return forward
+
+
+def _pick(chance: random.Random, weighted: Sequence[tuple[_Thing, float]]) -> _Thing:
+    top = max(weight for _, weight in weighted)
+    shares = [exp(weight - top) for _, weight in weighted]
+    at = chance.random() * sum(shares)
+    for (thing, _), share in zip(weighted, shares, strict=True):
+        at -= share
+        if at <= 0:
+            return thing
+    return weighted[-1][0]

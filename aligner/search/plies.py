@@ -1,0 +1,68 @@
+"""How likely a ply is that nobody spoke, by cheap knowledge of the game: a softmax over the legal moves."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from math import exp, log
+
+import chess
+
+from aligner.search.lines import LineNode
+from aligner.speech.description import Terms
+
+_VALUES = {chess.PAWN: 1.0, chess.KNIGHT: 3.0, chess.BISHOP: 3.0, chess.ROOK: 5.0, chess.QUEEN: 9.0, chess.KING: 20.0}
+"""Material values, common practice; the king's only says that everything is worth less."""
+_CENTRE = chess.BB_C4 | chess.BB_D4 | chess.BB_E4 | chess.BB_C5 | chess.BB_D5 | chess.BB_E5
+
+
+def ply_terms(node: LineNode, move: chess.Move) -> Terms:
+    """What there is to say about a legal move without looking ahead; amounts are pawns where they are material."""
+    board = node.board
+    us = board.turn
+    piece = board.piece_type_at(move.from_square) or chess.PAWN
+    mover = _VALUES[piece]
+    target = chess.BB_SQUARES[move.to_square]
+    guards = board.attackers_mask(not us, move.to_square)
+    guarded = bool(guards)
+    cheapest = min((_VALUES[board.piece_type_at(s) or chess.PAWN] for s in chess.scan_forward(guards)), default=0.0)
+    terms: list[tuple[str, float]] = [(f"ply.{chess.piece_name(piece)}", 1.0)]
+    gain = 0.0
+    if board.is_capture(move):
+        victim = _VALUES[board.piece_type_at(move.to_square) or chess.PAWN]
+        gain = victim - (mover if guarded else 0.0)
+        terms.append(("ply.capture", 1.0))
+        terms.append(("ply.gain" if gain >= 0 else "ply.loss", min(abs(gain), 9.0)))
+        if node.captured and node.move is not None and node.move.to_square == move.to_square:
+            terms.append(("ply.recapture", 1.0))
+    elif guarded and piece != chess.PAWN and (cheapest < mover or not board.attackers_mask(us, move.to_square) & ~chess.BB_SQUARES[move.from_square]):
+        terms.append(("ply.hangs", min(mover, 9.0)))
+    attackers = board.attackers_mask(not us, move.from_square)
+    if attackers and piece != chess.PAWN:
+        worst = min(_VALUES[board.piece_type_at(s) or chess.PAWN] for s in chess.scan_forward(attackers))
+        if worst < mover or not board.attackers_mask(us, move.from_square):
+            terms.append(("ply.escapes", min(mover, 9.0)))
+    if piece == chess.KING and board.is_castling(move):
+        terms.append(("ply.castles", 1.0))
+    back = chess.BB_RANK_1 if us else chess.BB_RANK_8
+    if piece in (chess.KNIGHT, chess.BISHOP) and chess.BB_SQUARES[move.from_square] & back and not target & back:
+        terms.append(("ply.develops", 1.0))
+    if piece == chess.PAWN and target & _CENTRE:
+        terms.append(("ply.centre", 1.0))
+    if move.promotion:
+        terms.append(("ply.promotes", 1.0 if move.promotion == chess.QUEEN else -1.0))
+    last = node.move
+    if last is not None and move.to_square == chess.square_mirror(last.to_square) and move.from_square == chess.square_mirror(last.from_square):
+        terms.append(("ply.mirrors", 1.0))
+    return tuple(terms)
+
+
+def ply_costs(node: LineNode, prices: Mapping[str, float]) -> list[tuple[chess.Move, float]]:
+    """The legal moves with their costs (negative log probabilities, nats), likeliest first."""
+    scored = []
+    for move in node.board.legal_moves:
+        scored.append((move, -sum(prices.get(name, 0.0) * amount for name, amount in ply_terms(node, move))))
+    if not scored:
+        return []
+    top = max(score for _, score in scored)
+    total = top + log(sum(exp(score - top) for _, score in scored))
+    return sorted(((move, total - score) for move, score in scored), key=lambda pair: (pair[1], pair[0].uci()))
