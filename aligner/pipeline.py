@@ -151,7 +151,9 @@ def _choose(speech: Speech, scores: Sequence[Score], game_number: int | None) ->
     if game_number is not None:
         chosen = [score for score in scores if score.number == game_number]
         if not chosen:
-            raise ScoreError(f"there is no game {game_number}; the file holds {len(scores)}. Choose 1 to {len(scores)}.")
+            raise ScoreError(
+                f"there is no game {game_number}; the file holds {len(scores)}. Choose 1 to {len(scores)}."
+            )
         return chosen[0], agreement(speech, chosen[0].start_fen, chosen[0].moves)
     rated = [(agreement(speech, score.start_fen, score.moves), score) for score in scores]
     evidence, score = max(rated, key=lambda pair: (pair[0].matched, pair[0].share))

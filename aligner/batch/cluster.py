@@ -126,7 +126,7 @@ class _Run:
             elif time.monotonic() - alone_since > wait:
                 raise WorkersError(f"no worker of the cluster was usable for {wait:g} seconds; what is done is kept.")
             if self.futures():
-                with suppress(TimeoutError):
+                with suppress(TimeoutError), self.client.as_current():
                     self.distributed.wait(self.futures(), timeout=_PATIENCE, return_when="FIRST_COMPLETED")
             elif task is not None or self.waiting:
                 time.sleep(_PATIENCE)

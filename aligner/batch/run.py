@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -16,6 +18,9 @@ from aligner.batch.work import Outcome, Task
 from aligner.errors import AlignerError, InputError
 from aligner.files import same_file, write_files
 from aligner.record.model import Record
+
+_DRAFT = re.compile(r"\.[0-9a-f]{16}\.draft")
+"""What `write_files` calls a file that it has not finished."""
 
 Pool = Callable[[Iterable[Task]], Iterator[Outcome]]
 """What does the work: `run_on_processes` or `run_on_cluster`, with all but the tasks given."""
@@ -73,6 +78,7 @@ def run_batch(
     except OSError as error:
         raise InputError(f"the folder cannot be made ({error.strerror}); name another.", str(settings.folder)) from None
     with Journal(own / "journal.jsonl") as journal:
+        _sweep(settings.folder)
         run = _Run(jobs, settings, journal, progress)
         try:
             run.work(pool)
@@ -82,6 +88,14 @@ def run_batch(
             report = report_json(entries, left, run.fresh, time.monotonic() - began)
             write_files({own / "report.json": report})
     return Summary(entries, left, run.fresh)
+
+
+def _sweep(folder: Path) -> None:
+    """Take away drafts that a killed run left; nobody else writes here while the journal is locked."""
+    for draft in folder.rglob(".*.draft"):
+        if _DRAFT.fullmatch(draft.name):
+            with suppress(OSError):
+                draft.unlink()
 
 
 def _protect(jobs: Sequence[Job], settings: Settings) -> None:

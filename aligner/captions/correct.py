@@ -14,8 +14,9 @@ from itertools import pairwise
 
 import chess
 
+from aligner.captions.naming import Meaning, meaning
 from aligner.captions.reading import parse_captions
-from aligner.captions.spelling import Meaning, Part, broken, meaning, mended, misheard, misnamed, plural, whole
+from aligner.captions.spelling import Part, again, broken, mended, misheard, misnamed, plural, whole
 from aligner.captions.words import Captions, Span, Word
 from aligner.record.model import Finding, Game, Mention, Node, Record
 from aligner.record.tree import Positions, by_id, positions
@@ -176,6 +177,8 @@ def _parts(
         parts += [part for part in broken(tokens, start, end, meant) if not _overlaps(part, parts)]
         if len(meanings) == 1:
             parts += [part for part in plural(tokens, atoms, start, end, meant) if not _overlaps(part, parts)]
+    if len(meanings) > 1:
+        parts += [part for part in again(tokens, atoms, start, end, meanings) if not _overlaps(part, parts)]
     if caption and finding is not None and finding.kind != "garble" and meanings:
         parts += [p for p in misnamed(tokens, atoms, start, end, meanings[-1], finding.kind) if not _overlaps(p, parts)]
     if parts and spelling == "symbols" and len(meanings) == 1:

@@ -9,10 +9,9 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import chess
-
+from aligner.captions.naming import Meaning
 from aligner.speech.atoms import Atom, Atoms
-from aligner.speech.symbols import square
+from aligner.speech.sounds import misspelt, sounds_like
 from aligner.speech.tokens import Token
 
 SPELLINGS = ("spoken", "symbols")
@@ -20,16 +19,18 @@ SPELLINGS = ("spoken", "symbols")
 _NAMES = {"K": "king", "Q": "queen", "R": "rook", "B": "bishop", "N": "knight", "P": "pawn"}
 FAR, CLOSE = 9.0, 1.1
 """Amounts of "sound" (phoneme distance and 0.3) followed where a move is known to be misheard, and where it is not."""
+CASTLES = ("castles", "castle", "castled")
 REACH = 3
 """Tokens between a piece and its square in a move that nobody seems to have spoken."""
-SHORT_PAUSE = 150
-"""Milliseconds of silence after which a square may be a move by itself."""
+_DESCRIBING = frozenset("on of at from the his her this that for will would can could".split())
+"""Words after which a square is no pawn's move."""
 PAUSE = 700
 """Milliseconds of silence after which "check" is not said of the move before."""
 _BETWEEN = frozenset({"to", "on", "the", "at", "a", "back", "takes", "take", "took", "captures", "check", "x"})
 """Words that a move in symbols takes up when it stands for all that was said."""
+_NAMING = ("piece", "square", "file", "rank", "castle")
 _JOINED = re.compile(r"(?i)(king|queen|rook|bishop|knight|pawn)([a-h][1-8])")
-_APART = re.compile(r"([A-Ha-h])[-–]([1-8])")
+_APART = re.compile(r"([A-Ha-h])[-\u2013]([1-8])")
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,49 +48,6 @@ class Part:
     end: int
     text: str
     slot: str
-
-
-@dataclass(frozen=True, slots=True)
-class Meaning:
-    """What a move is called, part by part.
-
-    Attributes:
-        san: in SAN.
-        piece: letter of the moving piece.
-        captured: letter of the captured piece; "" where none is.
-        target: name of the square it goes to.
-        origin: file it comes from.
-        check: whether it gives check.
-        castles: whether it castles.
-        mate: whether it mates.
-    """
-
-    san: str
-    piece: str
-    captured: str
-    target: str
-    origin: str
-    check: bool
-    castles: bool
-    mate: bool
-
-
-def meaning(board: chess.Board, move: chess.Move) -> Meaning:
-    """What a legal move is called."""
-    piece = board.piece_at(move.from_square)
-    victim = board.piece_at(move.to_square)
-    san = board.san(move)
-    captured = victim.symbol().upper() if victim else "P" if board.is_en_passant(move) else ""
-    return Meaning(
-        san=san,
-        piece=piece.symbol().upper() if piece else "",
-        captured="" if board.is_castling(move) else captured,
-        target=chess.square_name(move.to_square),
-        origin=chess.FILE_NAMES[chess.square_file(move.from_square)],
-        check=san[-1] in "+#",
-        castles=board.is_castling(move),
-        mate=san[-1] == "#",
-    )
 
 
 def misheard(
@@ -114,7 +72,8 @@ def misheard(
     found: list[Part] = []
     at = start
     while at < end:
-        options = [part for part in _heard(atoms, at, meant, FAR if known else CLOSE) if part.slot not in taken and part.end <= end]
+        heard = _heard(atoms, at, meant, FAR if known else CLOSE)
+        options = [part for part in heard if part.slot not in taken and part.end <= end]
         if options:
             best = max(options, key=lambda part: (part.end, part.slot == "target"))
             found.append(best)
@@ -122,7 +81,8 @@ def misheard(
             at = best.end
         else:
             at += 1
-    if start and not taken & {"piece", "origin", "castles"} and not tokens[start - 1].stop and tokens[start].gap < PAUSE:
+    unnamed = not taken & {"piece", "origin", "castles"}
+    if start and unnamed and not tokens[start - 1].stop and tokens[start].gap < PAUSE:
         before = _heard(atoms, start - 1, meant, CLOSE)
         found[:0] = [part for part in before if part.slot in ("piece", "origin") and part.end == start][:1]
     if meant.check and "check" not in taken and end < len(tokens) and tokens[end].gap < PAUSE:
@@ -130,16 +90,38 @@ def misheard(
     return found
 
 
+def _verb(heard: str, forms: Sequence[str]) -> str:
+    """The form of a verb that a word sounds most like; the first where it sounds like none."""
+    rows = [row for row in (*sounds_like(heard), *misspelt(heard)) if row.kind == "verb" and row.target in forms]
+    return min(rows, key=lambda row: row.cost).target if rows else forms[0]
+
+
+def again(
+    tokens: Sequence[Token], atoms: Atoms, start: int, end: int, meanings: Sequence[Meaning]
+) -> list[Part]:
+    """Verbs misheard in words that speak of several moves: "takes kicks" for "takes takes"."""
+    found: list[Part] = []
+    for slot, kind, asked in (
+        ("takes", "take", sum(bool(meant.captured) for meant in meanings)),
+        ("castles", "castle", sum(meant.castles for meant in meanings)),
+    ):
+        plain = sum(any(not atom.terms for atom in atoms.at(at, kind)) for at in range(start, end))
+        for at in range(start, end):
+            if plain + len(found) < asked and not any(atoms.at(at, known) for known in ("take", "castle")):
+                heard = [part for meant in meanings for part in _heard(atoms, at, meant, FAR) if part.slot == slot]
+                found += heard[:1]
+    return found
+
+
 def _named_within(tokens: Sequence[Token], atoms: Atoms, start: int, end: int, meant: Meaning) -> tuple[int, int]:
-    """The tokens in which piece and square of the move stand close together, misheard or not; none where they do not."""
+    """The tokens in which piece and square of the move stand close together, misheard or not; maybe none."""
     for at in range(start, end):
         heard = [part for part in _heard(atoms, at, meant, CLOSE) if part.slot == "target"]
         plain = [Part(at, atom.end, "", "target") for atom in atoms.at(at, "square") if atom.value == meant.target]
         for spot in [*heard, *plain]:
-            if meant.piece == "P":
-                bare = at == start or tokens[at - 1].stop or tokens[at - 1].comma or tokens[at].gap > SHORT_PAUSE
-                if spot.end <= end and (bare or at - 1 >= start and atoms.at(at - 1, "go")):
-                    return at, spot.end
+            bare = at == start or tokens[at - 1].stop or tokens[at - 1].text not in _DESCRIBING
+            if meant.piece == "P" and bare and spot.end <= end:
+                return at, spot.end
             for first in range(max(at - REACH, start), at):
                 named = [atom.value for atom in atoms.at(first, "piece") if _cost(atom) <= CLOSE]
                 if meant.piece in named and spot.end <= end:
@@ -176,21 +158,25 @@ def _heard(atoms: Atoms, at: int, meant: Meaning, farthest: float) -> list[Part]
         for atom in atoms.at(at, "file_heard"):
             if atom.value == meant.origin:
                 add(atom, meant.origin, "origin")
+    text = atoms.tokens[at].text
     if meant.captured:
         for atom in atoms.at(at, "take_heard"):
-            add(atom, "takes", "takes")
+            add(atom, _verb(text, ("take", "takes", "took", "capture", "captures")), "takes")
     if meant.check:
         for atom in atoms.at(at, "check_heard"):
             add(atom, "mate" if atom.value == "mate" and meant.mate else "check", "check")
     if meant.castles:
         for atom in atoms.at(at, "castle_heard"):
-            add(atom, "castles", "castles")
+            add(atom, _verb(text, CASTLES), "castles")
+        if any(row.kind == "verb" and row.target in CASTLES for row in sounds_like(text)):
+            found.append(Part(at, at + 1, _verb(text, CASTLES), "castles"))
     return found
 
 
 def _plain(tokens: Sequence[Token], atoms: Atoms, start: int, end: int, meant: Meaning) -> set[str]:
     """The parts of the move that are named as the trade names them."""
     found: set[str] = set()
+    mover = -1  # token that names the moving piece: where both are pawns, the captured one is another
     for at in range(start, end):
         for slot, kind, value in (
             ("target", "square", meant.target), ("piece", "piece", meant.piece), ("captured", "piece", meant.captured),
@@ -198,8 +184,12 @@ def _plain(tokens: Sequence[Token], atoms: Atoms, start: int, end: int, meant: M
         ):  # fmt: skip
             for atom in atoms.at(at, kind):
                 if atom.end <= end and not atom.terms and (not value or atom.value == value):
-                    if slot == "captured" and meant.captured == meant.piece and "piece" not in found:
+                    if slot == "captured" and meant.captured == meant.piece and at == mover:
                         continue
+                    if slot == "castles" and any(row.kind == "verb" for row in sounds_like(tokens[at].text)):
+                        continue  # "cassels" is in the lexicon, and spelt wrong all the same
+                    if slot == "piece" and mover < 0:
+                        mover = at
                     found.add(slot)
                 if atom.end <= end and slot == "target" and atom.value == meant.target and _spelt(tokens, at, atom):
                     found.add(slot)
@@ -212,7 +202,7 @@ def _spelt(tokens: Sequence[Token], at: int, atom: Atom) -> bool:
 
 
 def plural(tokens: Sequence[Token], atoms: Atoms, start: int, end: int, meant: Meaning) -> list[Part]:
-    """One piece that the captions have as several: "bishops takes c1"; the verb or the square after it gives it away."""
+    """One piece that the captions have as several: "bishops takes c1"; what comes after gives it away."""
     for at in range(start, end - 1):
         text, following = tokens[at].text, tokens[at + 1].text
         singular = any(atom.value == meant.piece and not atom.terms for atom in atoms.at(at, "piece"))
@@ -229,7 +219,7 @@ def misnamed(tokens: Sequence[Token], atoms: Atoms, start: int, end: int, meant:
     for at in range(end - 1, start - 1, -1):
         if kind in ("file", "rank", "square"):
             for atom in atoms.at(at, "square"):
-                if not any(name == "sound" for name, _ in atom.terms) and atom.value != meant.target and atom.end <= end:
+                if not _cost(atom) and atom.value != meant.target and atom.end <= end:
                     return [Part(at, atom.end, meant.target, "target")]
         elif kind == "piece":
             first = start + (end - 1 - at)
@@ -258,7 +248,9 @@ def mended(text: str, meant: Meaning) -> str | None:
     return None
 
 
-def whole(tokens: Sequence[Token], start: int, end: int, parts: Sequence[Part], atoms: Atoms, meant: Meaning) -> Part | None:
+def whole(
+    tokens: Sequence[Token], start: int, end: int, parts: Sequence[Part], atoms: Atoms, meant: Meaning
+) -> Part | None:
     """The one part that stands for all that was said, in symbols; None where more was said than symbols can tell."""
     slots = {index for part in parts for index in range(part.start, part.end)}
     named = {part.slot for part in parts} | _plain(tokens, atoms, start, end, meant)
@@ -267,11 +259,11 @@ def whole(tokens: Sequence[Token], start: int, end: int, parts: Sequence[Part], 
     if meant.piece != "P" and "piece" not in named and not meant.castles:
         return None
     for at in range(start, end):
-        plain = any(not atom.terms for kind in ("piece", "square", "file", "rank", "castle") for atom in atoms.at(at, kind))
-        if at not in slots and not plain and tokens[at].text not in _BETWEEN:
+        plain = {kind: [atom.value for atom in atoms.at(at, kind) if not atom.terms] for kind in _NAMING}
+        if at not in slots and not any(plain.values()) and tokens[at].text not in _BETWEEN:
             return None
-        if any(atom.value not in (meant.piece, meant.captured) for atom in atoms.at(at, "piece") if not atom.terms):
+        if any(value not in (meant.piece, meant.captured) for value in plain["piece"]):
             return None
-        if any(square(atom.value) != square(meant.target) for atom in atoms.at(at, "square") if not atom.terms and at not in slots):
+        if at not in slots and any(value != meant.target for value in plain["square"]):
             return None
     return Part(start, end, meant.san, "whole")

@@ -11,8 +11,10 @@ import sqlalchemy as sa
 from aligner.catalogue import tables as t
 from aligner.catalogue.positions import Position
 from aligner.catalogue.sources import NodeRow
-from aligner.catalogue.words import unpack
+from aligner.catalogue.words import Block, TalkWords, parts_of, unpack
 
+_MARGIN = 12
+"""Words before and after that an answer shows."""
 LINES = ("game", "sideline", "idea")
 
 
@@ -99,30 +101,37 @@ class Writer:
             if len(chosen) >= limit:
                 break
         del chosen[limit:]
-        self._read([(t.talk_of(row.id), row.game) for row, _, _ in chosen])
+        games = [(t.talk_of(row.id), row.game) for row, _, _ in chosen]
+        spans = [(t.talk_of(row.id), at.first_word, at.first_word + at.words) for row, at, _ in chosen]
+        self._read(games, spans)
         return [self._moment(row, moment, unspoken) for row, moment, unspoken in chosen]
 
     def passages(self, rows: Sequence[tuple[Any, ...]]) -> list[Moment]:
         """One answer for each passage, a row as the table has it."""
-        self._read([(t.talk_of(row[0]), row[1]) for row in rows])
+        games = [(t.talk_of(row[0]), row[1]) for row in rows]
+        self._read(games, [(t.talk_of(row[0]), row[2], row[2] + row[4]) for row in rows])
         answers = []
         for number, game, first, _, heard, _ in rows:
             talk = t.talk_of(number)
             words = self._words[talk]
-            past = min(first + heard, len(words.texts))
-            start, end = words.span(first, past)
-            parts = words.around(first, past)
+            start, end = words.span(first, first + heard)
+            parts = words.around(first, first + heard, _MARGIN)
             answers.append(self._answer(talk, game, start, end, parts, "", "", "words", 1.0, "", ""))
         return answers
 
-    def _read(self, games: Sequence[tuple[int, int]]) -> None:
+    def _read(self, games: Sequence[tuple[int, int]], spans: Sequence[tuple[int, int, int]]) -> None:
         talks = sorted({talk for talk, _ in games})
         columns = t.talk.c
         query = sa.select(columns.id, columns.name, columns.title, columns.captions, columns.url)
         rows = self.connection.execute(query.where(columns.id.in_(talks)))
         self._talks = {number: (name, title or captions, url or "") for number, name, title, captions, url in rows}
-        blocks = sa.select(t.talk_words).where(t.talk_words.c.id.in_(talks))
-        self._words = {number: unpack(block) for number, block in self.connection.execute(blocks)}
+        needed = {(talk, part) for talk, first, past in spans for part in parts_of(first - _MARGIN, past + _MARGIN)}
+        parts = t.talk_words.c
+        blocks = sa.select(t.talk_words).where(sa.tuple_(parts.talk_id, parts.part).in_(sorted(needed)))
+        found: dict[int, dict[int, Block]] = {talk: {} for talk in talks}
+        for talk, part, block in self.connection.execute(blocks):
+            found[talk][part] = unpack(block)
+        self._words = {talk: TalkWords(own) for talk, own in found.items()}
         names = ("id", "white", "black", "event", "date", "eco", "opening", "first_number")
         headers = sa.select(*(t.game.c[name] for name in names))
         ids = sorted({talk * 64 + place for talk, place in games})
@@ -132,7 +141,7 @@ class Writer:
     def _moment(self, row: NodeRow, moment: MomentRow, unspoken: bool) -> Moment:
         talk = t.talk_of(row.id)
         start, end = moment.start / 1000, (moment.start + moment.length) / 1000
-        parts = self._words[talk].around(moment.first_word, moment.first_word + moment.words)
+        parts = self._words[talk].around(moment.first_word, moment.first_word + moment.words, _MARGIN)
         kind = "unspoken" if unspoken else t.KINDS[moment.kind]
         note = self._note(talk, moment.start) if kind in ("slip", "statement") else ""
         move = _numbered(row, self._games[talk * 64 + row.game][6]) if row.san else ""

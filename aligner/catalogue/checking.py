@@ -42,8 +42,9 @@ def damage(catalogue: Catalogue) -> Iterator[str]:
 
 
 def _talk(connection: sa.Connection, number: int, words: int, nodes: int, digest: str) -> Iterator[str]:
-    block = connection.execute(sa.select(t.talk_words.c.block).where(t.talk_words.c.id == number)).scalar()
-    if block is None or hashlib.sha256(block).hexdigest() != digest:
+    parts = t.talk_words.c
+    blocks = connection.execute(sa.select(parts.block).where(parts.talk_id == number).order_by(parts.part)).scalars()
+    if hashlib.sha256(b"".join(blocks)).hexdigest() != digest:
         yield "its words are damaged"
     rows = connection.execute(sa.select(t.node.c.id, t.node.c.placement).where(talk_range(t.node.c.id, number))).all()
     if len(rows) != nodes or {t.ordinal_of(row[0]) for row in rows} != set(range(nodes)):

@@ -203,9 +203,9 @@ class PostgresFullText:
         column = self.words.c
         found = sa.select(column.id).order_by(column.id)
         for phrase in query.wanted:
-            found = found.where(column.words.op("@@")(sa.func.phraseto_tsquery("aligner_words", phrase)))
+            found = found.where(column.words.bool_op("@@")(sa.func.phraseto_tsquery("aligner_words", phrase)))
         for phrase in query.unwanted:
-            found = found.where(sa.not_(column.words.op("@@")(sa.func.phraseto_tsquery("aligner_words", phrase))))
+            found = found.where(sa.not_(column.words.bool_op("@@")(sa.func.phraseto_tsquery("aligner_words", phrase))))
         return found.where(column.id > after) if among is None else found.where(column.id.in_(list(among)))
 
     def nodes(self, required: Sequence[AnyOf], after: int) -> sa.Select[Any]:
@@ -213,7 +213,7 @@ class PostgresFullText:
         found = sa.select(column.id).where(column.id > after).order_by(column.id)
         for group in required:
             wanted = sa.cast(list(group), sa.ARRAY(sa.Integer))
-            found = found.where(column.terms.op("&&")(wanted))
+            found = found.where(column.terms.bool_op("&&")(wanted))
         return found
 
     def damaged(self, connection: sa.Connection) -> str:

@@ -24,7 +24,8 @@ class MoveAsked:
         codes: pieces and targets it may be (`positions.move_code`).
         from_file: 0 to 7, or None.
         from_rank: 0 to 7, or None.
-        capture: whether it must be one.
+        capture: whether it must be one; where it is not told, a pawn's move to a square is none, as in algebraic
+            notation, and a piece's may be one (FIDE Laws of Chess, appendix C.9).
         promotion: letter of the new piece, or "".
         check: whether it must give check.
     """
@@ -35,6 +36,15 @@ class MoveAsked:
     capture: bool = False
     promotion: str = ""
     check: bool = False
+
+    @property
+    def _pawn(self) -> bool:
+        return all(code < 64 for code in self.codes)
+
+    @property
+    def _across(self) -> bool:
+        """Whether a pawn leaves its file, as in "ed5"."""
+        return self._pawn and self.from_file is not None and all(code % 8 != self.from_file for code in self.codes)
 
     def fits(self, move: int | None, origin: int, san: str) -> bool:
         """Whether a node's move is it.
@@ -48,7 +58,7 @@ class MoveAsked:
             move in self.codes
             and (self.from_file is None or chess.square_file(origin) == self.from_file)
             and (self.from_rank is None or chess.square_rank(origin) == self.from_rank)
-            and (not self.capture or "x" in san)
+            and ("x" in san if self.capture or self._across else not self._pawn or "x" not in san)
             and (not self.promotion or f"={self.promotion}" in san)
             and (not self.check or san[-1:] in ("+", "#"))
         )

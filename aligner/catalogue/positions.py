@@ -16,6 +16,7 @@ _BUCKETS = 36**3
 """Positions are found by one of so many terms, then compared; three letters or digits name one."""
 
 _DIGITS = "0123456789abcdef"
+_SIGNS = ".PNBRQK..pnbrqk"
 _ABSENT = ("p", "n", "l", "d", "r", "q")
 """Kinds of pieces whose absence has a term: pawn, knight, light- and dark-squared bishop, rook, queen."""
 
@@ -56,7 +57,17 @@ class Position:
 
     def fen(self) -> str:
         """FEN (PGN standard, 16.1), with move counters 0 and 1."""
-        return self.board().fen(en_passant="legal")
+        signs = ["1"] * 64
+        for square, code in _codes(self.placement):
+            signs[square] = _SIGNS[code]
+        placement = "/".join("".join(signs[rank : rank + 8]) for rank in range(56, -8, -8))
+        for empty in range(8, 1, -1):
+            placement = placement.replace("1" * empty, str(empty))
+        white = bool(self.state & 1)
+        rights = "".join(letter for bit, letter in enumerate("KQkq", start=1) if self.state >> bit & 1)
+        file = self.state >> 5
+        passing = f"{'abcdefgh'[file - 1]}{6 if white else 3}" if file else "-"
+        return f"{placement} {'w' if white else 'b'} {rights or '-'} {passing} 0 1"
 
 
 def _rook(board: chess.Board, letter: str) -> int:

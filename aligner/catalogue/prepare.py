@@ -51,7 +51,7 @@ class TalkRows:
 
     Attributes:
         talk: captions, fingerprint, title, url, seconds, words, mentions, nodes, digest.
-        block: the packed words.
+        blocks: the packed words.
         games: in order.
         nodes: columns as in the table, in order of id.
         moments: the same.
@@ -61,7 +61,7 @@ class TalkRows:
     """
 
     talk: tuple[str, str, str | None, str | None, float, int, int, int, str]
-    block: bytes
+    blocks: tuple[bytes, ...]
     games: tuple[GameRow, ...]
     nodes: tuple[NodeRow, ...]
     moments: tuple[MomentRow, ...]
@@ -103,15 +103,15 @@ def prepare(record: Record, name: str) -> TalkRows:
     levels = [min(map(level_of, own), default=LEVELS - 1) for own in spoken]
     shorts = [short_id(ranked_id(level, 0, ordinal)) for ordinal, level in enumerate(levels)] + [-1]
     moments = sorted((*moment, shorts[at]) for moment, at in said)
-    block = pack(record.words)
+    blocks = pack(record.words)
     rows, texts = _passages(record, pieces, spoken, levels)
     what = record.recording
     mentions = sum(len(game.mentions) for game in record.games)
-    digest = hashlib.sha256(block).hexdigest()
+    digest = hashlib.sha256(b"".join(blocks)).hexdigest()
     counts = (len(record.words), mentions, len(nodes))
     return TalkRows(
         (what.captions, what.fingerprint, what.title, what.url, what.seconds, *counts, digest),
-        block,
+        blocks,
         tuple(games),
         tuple(sorted(nodes)),
         tuple(moments),

@@ -185,7 +185,7 @@ def _of_talks(connection: sa.Connection, talks: Sequence[int]) -> Iterator[int]:
     """All nodes of some talks, best first."""
     own, node = t.talk.c.id, t.node.c.id
     for level in range(t.LEVELS):
-        first = own * t.MOST_NODES + t.ranked_id(level, 0, 0)
+        first = sa.cast(own, sa.BigInteger) * t.MOST_NODES + t.ranked_id(level, 0, 0)
         query = (
             sa.select(node)
             .select_from(t.talk.join(t.node, node.between(first, first + (t.MOST_NODES - 1))))

@@ -232,8 +232,9 @@ def talk_range(column: sa.ColumnElement[int], talk: int) -> sa.ColumnElement[boo
 
 
 def _take_out(connection: sa.Connection, fulltext: FullText, number: int) -> None:
-    block = connection.execute(sa.select(t.talk_words.c.block).where(t.talk_words.c.id == number)).scalar_one()
-    texts = unpack(block).texts
+    parts = t.talk_words.c
+    blocks = connection.execute(sa.select(parts.block).where(parts.talk_id == number).order_by(parts.part)).scalars()
+    texts = [text for block in blocks for text in unpack(block).texts]
     columns = t.passage.c
     query = sa.select(columns.id, columns.first_word, columns.heard).where(talk_range(columns.id, number))
     passages = [(row[0], searched_text(texts, row[1], row[2])) for row in connection.execute(query)]
@@ -248,7 +249,8 @@ def _take_out(connection: sa.Connection, fulltext: FullText, number: int) -> Non
 
 def _put_in(connection: sa.Connection, fulltext: FullText, talks: Sequence[tuple[int, str, TalkRows]]) -> None:
     _insert(connection, t.talk, [(number, name, *rows.talk) for number, name, rows in talks])
-    _insert(connection, t.talk_words, [(number, rows.block) for number, _, rows in talks])
+    blocks = [(number, part, block) for number, _, rows in talks for part, block in enumerate(rows.blocks)]
+    _insert(connection, t.talk_words, blocks)
     _put_games(connection, talks)
     nodes = sorted(row for _, _, rows in talks for row in rows.nodes)
     _insert(connection, t.node, nodes)

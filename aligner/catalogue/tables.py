@@ -80,13 +80,14 @@ talk = sa.Table(
     sa.Column("words", sa.Integer, nullable=False),
     sa.Column("mentions", sa.Integer, nullable=False),
     sa.Column("nodes", sa.Integer, nullable=False),
-    sa.Column("digest", _Text, nullable=False),  # SHA-256 of the packed words
+    sa.Column("digest", _Text, nullable=False),  # SHA-256 of the blocks of words
 )
 
 talk_words = sa.Table(
     "talk_words",
     metadata,
-    sa.Column("id", sa.Integer, sa.ForeignKey("talk.id", ondelete="CASCADE"), primary_key=True, autoincrement=False),
+    sa.Column("talk_id", sa.Integer, sa.ForeignKey("talk.id", ondelete="CASCADE"), primary_key=True),
+    sa.Column("part", sa.SmallInteger, primary_key=True),  # so many words each that an answer unpacks few
     sa.Column("block", sa.LargeBinary, nullable=False),
 )
 

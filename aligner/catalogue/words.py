@@ -11,7 +11,7 @@ import sys
 import unicodedata
 import zlib
 from array import array
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from operator import sub
 
@@ -23,6 +23,10 @@ _LETTERS = re.compile(r"[^\W_]+")
 _PARTS = re.compile(r'(-?)(?:"([^"]*)"|(\S+))')
 
 _LONGEST = 40
+_LONG = re.compile(r"[^ ]{41,}")
+
+PART = 512
+"""Words in one block."""
 
 MOST_WORDS = 32
 """Words in one question; more would only be a way to make the catalogue slow."""
@@ -43,9 +47,7 @@ def fold(text: str) -> str:
 
 def _short(text: str) -> str:
     """The text with words that are none (a run of signs without a space) cut to a length both databases take."""
-    if len(text) <= _LONGEST:
-        return text
-    return " ".join([word[:_LONGEST] for word in text.split(" ")])
+    return _LONG.sub(lambda word: word[0][:_LONGEST], text) if _LONG.search(text) else text
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,8 +88,12 @@ def parse_words(text: str) -> WordQuery:
     return WordQuery(tuple(dict.fromkeys(wanted)), tuple(dict.fromkeys(unwanted)))
 
 
-def pack(words: Sequence[SpokenWord]) -> bytes:
-    """The words and their times, in hundredths of a second, as a small block of bytes."""
+def pack(words: Sequence[SpokenWord]) -> tuple[bytes, ...]:
+    """The words and their times, in hundredths of a second, as small blocks of bytes, `PART` words each."""
+    return tuple(_pack(words[first : first + PART]) for first in range(0, len(words), PART))
+
+
+def _pack(words: Sequence[SpokenWord]) -> bytes:
     starts = [int(word.start * 100 + 0.5) for word in words]
     ends = [int(word.end * 100 + 0.5) for word in words]
     # where words follow each other without a pause the second column is all zeros, and takes no room
@@ -103,37 +109,22 @@ def pack(words: Sequence[SpokenWord]) -> bytes:
 
 
 @dataclass(frozen=True, slots=True)
-class TalkWords:
-    """A talk's words and when they are said.
+class Block:
+    """Some of a talk's words and when they are said.
 
     Attributes:
         texts: the words.
         lengths: of the words, in hundredths of a second.
-        pauses: before the words, the same.
+        pauses: before the words, the same; the first one counts from the start of the recording.
     """
 
     texts: tuple[str, ...]
     lengths: Sequence[int]
     pauses: Sequence[int]
 
-    def span(self, first: int, past: int) -> tuple[float, float]:
-        """Start and end, in seconds, of a half-open range of words."""
-        start = sum(self.lengths[:first]) + sum(self.pauses[: first + 1])
-        end = sum(self.lengths[:past]) + sum(self.pauses[:past])
-        return start / 100, end / 100
 
-    def around(self, first: int, past: int, margin: int = 12) -> tuple[str, str, str]:
-        """The words before, in and after a half-open range of words."""
-        first, past = max(0, first), min(len(self.texts), past)
-        return (
-            " ".join(self.texts[max(0, first - margin) : first]),
-            " ".join(self.texts[first:past]),
-            " ".join(self.texts[past : past + margin]),
-        )
-
-
-def unpack(block: bytes) -> TalkWords:
-    """The inverse of `pack`.
+def unpack(block: bytes) -> Block:
+    """One block of `pack`.
 
     Raises:
         ValueError: the block is damaged.
@@ -157,4 +148,43 @@ def unpack(block: bytes) -> TalkWords:
     texts = data[4 + 8 * count :].decode("utf-8").split("\n") if count else []
     if len(texts) != count:
         raise ValueError("the number of words is wrong")
-    return TalkWords(tuple(texts), columns[0], columns[1])
+    return Block(tuple(texts), columns[0], columns[1])
+
+
+def parts_of(first: int, past: int) -> range:
+    """The numbers of the blocks in which a half-open range of words stands."""
+    return range(max(0, first) // PART, max(0, past - 1) // PART + 1)
+
+
+@dataclass(frozen=True, slots=True)
+class TalkWords:
+    """A talk's words, as far as they have been read.
+
+    Attributes:
+        blocks: by their number.
+    """
+
+    blocks: Mapping[int, Block]
+
+    def texts(self, first: int, past: int) -> str:
+        """The words of a half-open range; those that are not there are left out."""
+        found: list[str] = []
+        for part in parts_of(first, past):
+            if part in self.blocks and past > first:
+                start = part * PART
+                found += self.blocks[part].texts[max(0, first - start) : past - start]
+        return " ".join(found)
+
+    def around(self, first: int, past: int, margin: int) -> tuple[str, str, str]:
+        """The words before, in and after a half-open range of words."""
+        return self.texts(max(0, first - margin), first), self.texts(first, past), self.texts(past, past + margin)
+
+    def span(self, first: int, past: int) -> tuple[float, float]:
+        """Start and end, in seconds, of a half-open range of words, at least one."""
+        return self._when(first)[0] / 100, self._when(past - 1)[1] / 100
+
+    def _when(self, word: int) -> tuple[int, int]:
+        block = self.blocks[word // PART]
+        place = word % PART
+        start = sum(block.lengths[:place]) + sum(block.pauses[: place + 1])
+        return start, start + block.lengths[place]

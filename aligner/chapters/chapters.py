@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from aligner.chapters.moments import moments, vocabulary
-from aligner.chapters.sentences import Sentence, bare, sentences
+from aligner.chapters.sentences import Sentence, apart, bare, sentences
 from aligner.record.model import Game, Record
 
 SHORTEST = 10
@@ -90,8 +90,8 @@ class _Candidate:
 def _candidates(record: Record, seconds: float) -> list[_Candidate]:
     """All that may open a chapter, in order of time; the first is at second 0."""
     found: list[_Candidate] = []
-    moves = sorted({mention.words for game in record.games for mention in game.mentions})
-    spoken = sentences(record.words, _apart(moves))
+    moves = apart(mention.words for game in record.games for mention in game.mentions)
+    spoken = sentences(record.words, moves)
     starts = [record.words[sentence.first].start for sentence in spoken]
     for number, game in enumerate(record.games):
         for moment in moments(game, record.words):
@@ -108,14 +108,6 @@ def _candidates(record: Record, seconds: float) -> list[_Candidate]:
     first = max((one for one in found if one.at < SHORTEST), key=lambda one: one.weight)
     rest = [one for one in found if one is not first and one.at >= SHORTEST]
     return [_Candidate(0, 100, first.title, first.node, first.game), *rest]
-
-
-def _apart(ranges: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
-    kept: list[tuple[int, int]] = []
-    for first, past in ranges:
-        if past > first and (not kept or first >= kept[-1][1]):
-            kept.append((first, past))
-    return kept
 
 
 def _sentence_start(starts: Sequence[float], at: float) -> int:
@@ -184,4 +176,3 @@ def _fill(
         if not inside:
             return
         chosen.append(max(inside, key=lambda one: (one.weight, -abs(one.at - start - gap / 2))))
-

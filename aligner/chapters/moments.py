@@ -228,7 +228,7 @@ def _in_sidelines(game: Game) -> Iterator[Moment]:
 def _sideline_name(
     game: Game, nodes: Mapping[int, Node], boards: Mapping[int, chess.Board], excursion: Excursion
 ) -> str | None:
-    """The name of an opening that the sideline, and not the line it leaves, leads to with its first move or the reply."""
+    """The name of an opening that the sideline, and not the line it leaves, leads to at once."""
     replies = (node for node in nodes.values() if node.parent == excursion.node.id)
     names = (opening_name(boards[node.id]) for node in (excursion.node, *replies))
     name = next((name for name in names if name), None)

@@ -65,7 +65,7 @@ def endgame_name(board: chess.Board) -> str:
     if set(white) == set(black) == {chess.ROOK}:
         return "Rook endgame"
     if max(len(white), len(black)) > 2:
-        return "Endgame"
+        return "The endgame"
     # the stronger side is named first, whichever colour it has
     strong, weak = sorted(sides, key=lambda kinds: (sum(VALUES[kind] for kind in kinds), kinds), reverse=True)
     return f"{_listed(strong)} against {_listed(weak)}".capitalize()

@@ -12,9 +12,9 @@ import json
 import math
 import re
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 
 from aligner.record.model import SpokenWord
@@ -72,11 +72,26 @@ def sentences(words: Sequence[SpokenWord], moves: Sequence[tuple[int, int]]) -> 
         words: of the talk.
         moves: half-open ranges of words that name moves, in order, apart from each other; never cut inside.
     """
+    return _sentences(tuple(words), tuple(moves))
+
+
+# chapters and notes of one talk ask for the same sentences
+@lru_cache(maxsize=2)
+def _sentences(words: tuple[SpokenWord, ...], moves: tuple[tuple[int, int], ...]) -> tuple[Sentence, ...]:
     if not words:
         return ()
     if is_punctuated(words):
         return _cut_at_stops(words, moves)
     return _cut_by_likelihood(words, moves)
+
+
+def apart(ranges: Iterable[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Half-open ranges of words in order, without empty ones and those that begin inside another."""
+    kept: list[tuple[int, int]] = []
+    for first, past in sorted(set(ranges)):
+        if past > first and (not kept or first >= kept[-1][1]):
+            kept.append((first, past))
+    return kept
 
 
 def bare(text: str) -> str:
@@ -177,6 +192,14 @@ def _kinds() -> Mapping[str, str]:
 
 
 @cache
+def _joined() -> frozenset[tuple[str, str]]:
+    """Pairs of words that are one name."""
+    text = (files("aligner.chapters") / "data" / "en" / "words.toml").read_text(encoding="utf-8")
+    pairs = (phrase.split() for phrase in tomllib.loads(text)["joined"]["phrases"])
+    return frozenset((first, second) for first, second in pairs)
+
+
+@cache
 def _weights() -> tuple[Mapping[str, float], Mapping[str, float]]:
     text = (files("aligner.chapters") / "data" / "en" / "sentences.json").read_text(encoding="utf-8")
     weights = json.loads(text)
@@ -199,6 +222,8 @@ def _leads_on(last: str, following: str) -> bool:
     if last_kind == "verb":
         return following == MOVE
     if last_kind == "number" and (kind == "number" or following in _AFTER_NUMBERS):
+        return True
+    if (last, following) in _joined():
         return True
     if following == "of" or (last in _PIECES and _SQUARE.match(following)):
         return True
@@ -258,8 +283,11 @@ def _best_cuts(lengths: Sequence[int], stops: Sequence[float]) -> list[int]:
             size = before[end] - before[start]
             if size > _LONGEST and start < end - 1:
                 break
-            cost = _STUB_COST * (size < _SHORTEST) + _LONG_COST * max(0, size - _LONG_FROM)
-            score = best[start] + gain - cost
+            score = best[start] + gain
+            if size < _SHORTEST:
+                score -= _STUB_COST
+            elif size > _LONG_FROM:
+                score -= _LONG_COST * (size - _LONG_FROM)
             if score > best[end]:
                 best[end], came_from[end] = score, start
     cuts = []

@@ -25,7 +25,7 @@ def captions(
     fen: Fen = None,
     out: Annotated[
         Path | None,
-        typer.Option("-o", "--out", metavar="FIXED", help="The corrected captions (.vtt or .srt); else standard output."),
+        typer.Option("-o", "--out", metavar="FIXED", help="Corrected captions (.vtt, .srt); else standard output."),
     ] = None,
     spelling: Annotated[
         str, typer.Option("--spelling", metavar="spoken|symbols", help='"knight takes e5" or "Nxe5".')
@@ -48,7 +48,8 @@ def captions(
         raise InputError(f"there is no spelling {spelling!r}; choose spoken or symbols.", "--spelling")
     if game_number is not None and game is None:
         raise InputError("--game-number chooses a game of a score; give the score too, with --game.")
-    check_outputs([out] if out is not None else [], inputs=[path for path in (captions, game, prices) if path is not None])
+    inputs = [path for path in (captions, game, prices) if path is not None]
+    check_outputs([out] if out is not None else [], inputs)
 
     from aligner.captions import Captions, read_captions
     from aligner.captions.conversion import converted, format_of_name

@@ -23,13 +23,15 @@ def errata(
     game: Game = None,
     game_number: GameNumber = None,
     fen: Fen = None,
-    form: Annotated[str, typer.Option("--format", metavar="table|json|csv|markdown", help="How to list them.")] = "table",
+    form: Annotated[
+        str, typer.Option("--format", metavar="table|json|csv|markdown", help="How to list them.")
+    ] = "table",
     at_least: Annotated[
         float, typer.Option("--at-least", min=0.0, max=1.0, help="Confidence from which a finding is reported.")
     ] = AT_LEAST,
     diagrams: Annotated[bool, typer.Option("--diagrams", help="The position under each finding.")] = False,
     engine: Annotated[
-        Path | None, typer.Option("--engine", metavar="PATH", help="A UCI engine, to test mates of three moves and more.")
+        Path | None, typer.Option("--engine", metavar="PATH", help="A UCI engine, to test mates of three moves on.")
     ] = None,
     out: Annotated[Path | None, typer.Option("-o", "--out", metavar="FILE", help="Else standard output.")] = None,
     force: Force = False,
@@ -47,7 +49,8 @@ def errata(
         raise InputError(f"there is no format {form!r}; choose one of {', '.join(FORMATS)}.", "--format")
     if engine is not None and not engine.is_file():
         raise InputError("there is no such program; name a file that speaks UCI.", str(engine))
-    check_outputs([out] if out is not None else [], inputs=[path for path in (source, game, prices) if path is not None])
+    inputs = [path for path in (source, game, prices) if path is not None]
+    check_outputs([out] if out is not None else [], inputs)
 
     from aligner.cli.source import record_from
 

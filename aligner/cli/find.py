@@ -59,8 +59,8 @@ def find(
     from aligner.catalogue.store import open_catalogue
 
     question = ask(
-        move=move, fen=fen, after=after, partial=partial, words=words, opening=opening, player=player or (), event=event,
-        since=since, until=until, kind=kind or (), confidence=confidence, limit=limit,
+        move=move, fen=fen, after=after, partial=partial, words=words, opening=opening, player=player or (),
+        event=event, since=since, until=until, kind=kind or (), confidence=confidence, limit=limit,
     )  # fmt: skip
     sentence = ""
     with open_catalogue(address) as store:

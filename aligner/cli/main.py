@@ -19,6 +19,7 @@ from aligner.cli.batch import batch
 from aligner.cli.captions import captions
 from aligner.cli.catalogue import catalogue
 from aligner.cli.chapters import chapters
+from aligner.cli.desk import desk
 from aligner.cli.doubts import doubts
 from aligner.cli.errata import errata
 from aligner.cli.find import find
@@ -31,11 +32,12 @@ from aligner.cli.score import score
 from aligner.cli.serve import serve
 from aligner.cli.settle import settle
 from aligner.cli.terminal import BROKEN_PIPE_STATUS, ReaderGone, clean, say
+from aligner.cli.tune import tune
 from aligner.errors import AlignerError
 
 COMMANDS: tuple[Callable[..., None], ...] = (
-    align, batch, captions, chapters, doubts, errata, find, follow, notes, page, picture, publish,
-    score, serve, settle,
+    align, batch, captions, chapters, desk, doubts, errata, find, follow, notes, page, picture, publish,
+    score, serve, settle, tune,
 )  # fmt: skip
 """One function a verb, each in a module of its own that imports what is heavy only when it is called."""
 

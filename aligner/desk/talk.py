@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from threading import RLock
@@ -14,7 +15,7 @@ from aligner.desk.view import View, view_of
 from aligner.pins.doubts import Doubt, doubts
 from aligner.pins.pin import Pin, with_pin
 from aligner.pins.sidecar import change_pins, read_pins, sidecar_of
-from aligner.pins.typed import Place, Standing, line_nodes, places, standing
+from aligner.pins.typed import Place, Standing, line_nodes, places, san_line, standing
 from aligner.pipeline import Alignment
 from aligner.record.model import Record
 from aligner.search.lines import LineNode, Lines
@@ -167,6 +168,22 @@ class Talk:
         with self._lines_lock:
             return places(self._lines, self._standing(word), text, in_game)
 
+    @contextmanager
+    def nodes(self) -> Iterator[Lines]:
+        """The desk's own lines, while nobody else uses them: python-chess plays on a board to name its moves."""
+        with self._lines_lock:
+            yield self._lines
+
+    def head(self, word: int) -> LineNode:
+        """The furthest position of the game before a word."""
+        with self._lines_lock:
+            return self._standing(word).head
+
+    def line(self, node: LineNode) -> tuple[str, ...]:
+        """The moves to one of the desk's own nodes, in SAN."""
+        with self._lines_lock:
+            return san_line(node)
+
     def before(self, word: int) -> LineNode:
         """The position under discussion before a word."""
         with self._lines_lock:
@@ -204,7 +221,8 @@ def changes_between(old: Reading, new: Reading, speech: Speech) -> tuple[Change,
             continue  # other words of the same place tell it already
         first, past = words
         text = " ".join(word.text for word in speech.words[first:past])
-        found.append(Change(speech.words[first].start / 1000, text, name_of(one), name_of(other)))
+        names = name_of(one, old.head), name_of(other, new.head)
+        found.append(Change(speech.words[first].start / 1000, text, *names))
     return tuple(found)
 
 

@@ -81,6 +81,7 @@ class Row:
         worth: how many decisions more would be right after an answer; 0 where that is unknown.
         answers: what to choose from.
         fen: position before the words.
+        base: moves in SAN from the start position to that position.
     """
 
     kind: str
@@ -95,6 +96,7 @@ class Row:
     worth: float
     answers: tuple[AnswerRow, ...]
     fen: str
+    base: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,20 +142,22 @@ def view_of(
 def _doubt_row(speech: Speech, reading: Reading, doubt: Doubt) -> Row:
     choices = reading.choices
     choice = choices[doubt.place]
-    answers = tuple(_answer_row(speech, choices, answer, choice.cursor) for answer in doubt.answers)
+    answers = tuple(_answer_row(speech, choices, answer, choice.cursor, reading.head) for answer in doubt.answers)
     row = _choice_row(speech, choice, reading.head, False)
     return Row(
         row.kind, row.words, row.start, row.end, row.text, row.name, row.confidence, False, True,
-        round(doubt.worth, 3), answers, row.fen,
+        round(doubt.worth, 3), answers, row.fen, row.base,
     )  # fmt: skip
 
 
-def _answer_row(speech: Speech, choices: Sequence[Choice], answer: Answer, cursor: LineNode) -> AnswerRow:
+def _answer_row(
+    speech: Speech, choices: Sequence[Choice], answer: Answer, cursor: LineNode, head: LineNode
+) -> AnswerRow:
     changes = tuple(
-        ChangeRow(speech.words[words[0]].start / 1000, _text(speech, words), name_of(nodes))
+        ChangeRow(speech.words[words[0]].start / 1000, _text(speech, words), name_of(nodes, head))
         for words, nodes in ((choices[place].words, nodes) for place, nodes in answer.changes)
     )
-    return answer_row(answer.nodes, answer.in_game, answer.again, cursor, answer.probability, changes)
+    return answer_row(answer.nodes, answer.in_game, answer.again, cursor, head, answer.probability, changes)
 
 
 def answer_row(
@@ -161,6 +165,7 @@ def answer_row(
     in_game: bool,
     again: bool | None,
     cursor: LineNode,
+    head: LineNode,
     probability: float = 0.0,
     changes: tuple[ChangeRow, ...] = (),
 ) -> AnswerRow:
@@ -170,8 +175,8 @@ def answer_row(
         return AnswerRow(name_of(()), NO_MOVE, (), 1, False, None, cursor.board.fen(), last, probability, changes)
     node = nodes[-1]
     last = node.move.uci() if node.move else ""
-    line, fen = san_line(node), node.board.fen()
-    return AnswerRow(name_of(nodes), MOVE, line, len(nodes), in_game, again, fen, last, round(probability, 4), changes)
+    name, line, fen = name_of(nodes, head), san_line(node), node.board.fen()
+    return AnswerRow(name, MOVE, line, len(nodes), in_game, again, fen, last, round(probability, 4), changes)
 
 
 def _choice_row(speech: Speech, choice: Choice, head: LineNode, settled: bool) -> Row:
@@ -180,16 +185,17 @@ def _choice_row(speech: Speech, choice: Choice, head: LineNode, settled: bool) -
     answers: list[AnswerRow] = []
     if nodes:
         again = choice.decision.kind == "again"
-        answers.append(answer_row(nodes, _in_game(nodes, head), again, choice.cursor, choice.probability))
+        answers.append(answer_row(nodes, _in_game(nodes, head), again, choice.cursor, head, choice.probability))
     for rival in choice.rivals:
-        again = rival.kind == "again"
-        answers.append(answer_row(rival.nodes, _in_game(rival.nodes, head), again, choice.cursor, rival.probability))
+        again, in_game = rival.kind == "again", _in_game(rival.nodes, head)
+        answers.append(answer_row(rival.nodes, in_game, again, choice.cursor, head, rival.probability))
     if all(answer.decision != NO_MOVE for answer in answers):
-        answers.append(answer_row((), False, None, choice.cursor))
+        answers.append(answer_row((), False, None, choice.cursor, head))
     return Row(
         "words", choice.words, speech.words[first].start / 1000, speech.words[past - 1].end / 1000,
-        _text(speech, choice.words), name_of(nodes), round(choice.probability, 4), settled,
+        _text(speech, choice.words), name_of(nodes, head), round(choice.probability, 4), settled,
         not settled and choice.probability < _DOUBTFUL, 0.0, tuple(answers), choice.cursor.board.fen(),
+        san_line(choice.cursor),
     )  # fmt: skip
 
 
@@ -238,7 +244,7 @@ def _inferred_rows(game: Game, settled: Sequence[tuple[Pin, Span]]) -> tuple[Row
         rows.append(
             Row(
                 "inferred", mention.words, mention.start, mention.end, f"before: {mention.text}", name, node.confidence,
-                line in decided, line not in decided, 0.0, (answer,), board.fen(),
+                line in decided, line not in decided, 0.0, (answer,), board.fen(), line[:-1],
             )
         )  # fmt: skip
     return tuple(sorted(rows, key=lambda row: row.words))

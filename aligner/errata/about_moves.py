@@ -66,9 +66,22 @@ def _announced(hearing: Hearing, value: str, start: int, end: int, mention: Ment
         if any(board.is_checkmate() for board in more):
             return
         yield Claim(start, end, "mate", 0.9 * mention.confidence, f"{name} does not mate.", fen, meant=meant)
-    elif value == "check" and boards[-1].is_checkmate():
-        if not hearing.wordings.any_in("announced", "mate", end, min(end + MATE_TOLD_WITHIN, len(hearing.speech.tokens))):
-            yield Claim(start, end, "mate", 0.75 * mention.confidence, f"{name} is more than check: it is mate.", fen, meant=meant)
+    elif value == "check" and boards[-1].is_checkmate() and not _mate_told(hearing, end):
+        message = f"{name} is more than check: it is mate."
+        yield Claim(start, end, "mate", 0.75 * mention.confidence, message, fen, meant=meant)
+
+
+def _mate_told(hearing: Hearing, end: int) -> bool:
+    last = min(end + MATE_TOLD_WITHIN, len(hearing.speech.tokens))
+    return hearing.wordings.any_in("announced", "mate", end, last)
+
+
+def _numbers_near(hearing: Hearing, word: int) -> set[int]:
+    """The numbers of the moves under discussion, those played and those to be played."""
+    discussion = hearing.discussion
+    near = discussion.near(word)
+    played = {discussion.number(node) for node in near}
+    return played | {discussion.boards[node.id].fullmove_number for node in near}
 
 
 def _follows(hearing: Hearing, token: int, mention: Mention) -> bool:
@@ -76,7 +89,7 @@ def _follows(hearing: Hearing, token: int, mention: Mention) -> bool:
     tokens = hearing.speech.tokens
     if token == 0 or hearing.word(token - 1) != mention.words[1] - 1 or tokens[token - 1].stop:
         return False
-    return token + 1 >= len(tokens) or tokens[token + 1].text not in ("the", "this", "that", "it", "out", "with", "on", "for", "how", "if", "whether")
+    return token + 1 >= len(tokens) or hearing.wordings.at(token + 1, "object") is None
 
 
 def _denied(hearing: Hearing, start: int) -> bool:
@@ -94,9 +107,7 @@ def numbers(hearing: Hearing) -> Iterator[Claim]:
         if not said or hearing.supposed(wording.start) or hearing.taken_back(end):
             continue
         word = hearing.word(wording.start)
-        near = discussion.near(word)
-        true = {discussion.number(node) for node in near} | {discussion.boards[node.id].fullmove_number for node in near}
-        if said in true:
+        if said in _numbers_near(hearing, word):
             continue
         last = discussion.cursor(word)
         here = discussion.number(last) or discussion.boards[last.id].fullmove_number
@@ -126,10 +137,10 @@ def lengths(hearing: Hearing) -> Iterator[Claim]:
         true = {whole, plies // 2, plies, discussion.number(line[-1])}
         over = bool(ends) and word > ends[0]
         if not over:
-            near = discussion.near(word)
-            at = {discussion.number(node) for node in near} | {discussion.boards[node.id].fullmove_number for node in near}
+            at = _numbers_near(hearing, word)
             true |= at | {number - 1 for number in at}
-        if said in true or abs(said - whole) > (FAR_NUMBERS if over else NEAR_NUMBERS) or hearing.taken_back(wording.end):
+        far = abs(said - whole) > (FAR_NUMBERS if over else NEAR_NUMBERS)
+        if said in true or far or hearing.taken_back(wording.end):
             continue
         low, high = hearing.wordings.sentence(start, FINISHED_REACH)
         if not (over or hearing.wordings.any_in("finished", "over", max(low - FINISHED_REACH, 0), high)):

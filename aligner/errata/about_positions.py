@@ -7,9 +7,8 @@ from collections.abc import Callable, Iterator
 import chess
 
 from aligner.errata.claim import Claim, Hearing
-from aligner.errata.mates import DEEPEST_BY_TRIAL, Engine, mates_within
 from aligner.errata.material import ahead_by, level
-from aligner.record.model import Meant
+from aligner.errata.mates import DEEPEST_BY_TRIAL, Engine, mates_within
 from aligner.speech.listen import spoken_number
 from aligner.speech.sounds import confusion
 from aligner.speech.symbols import square
@@ -41,7 +40,8 @@ def colours(hearing: Hearing) -> Iterator[Claim]:
         if light == (wording.value == "light"):
             continue
         name = chess.square_name(spot)
-        message = f"{name} is a {'light' if light else 'dark'} square, so a bishop there is {'light' if light else 'dark'}-squared."
+        shade = "light" if light else "dark"
+        message = f"{name} is a {shade} square, so a bishop there is {shade}-squared."
         yield Claim(wording.start, end, "colour", 0.95, message, _fen(hearing, wording.start))
 
 
@@ -111,11 +111,7 @@ def _nearly(hearing: Hearing, start: int, end: int, piece: str, spot: int, side:
     nouns = {letter: chess.piece_name(kind) for letter, kind in LETTERS.items()}
     close: list[int] = []
     for kind_side in (True, False) if side is None else (side,):
-        for at in board.pieces(LETTERS[piece], kind_side):
-            if _a_step(at, spot) and all(
-                _stands(near, piece, at, kind_side) for near in discussion.positions([discussion.cursor(word)])
-            ):
-                close.append(at)
+        close += [at for at in board.pieces(LETTERS[piece], kind_side) if _a_step(at, spot)]
     if len(close) == 1:
         true = chess.square_name(close[0])
         sound = min(confusion("file", name[0], true[0]) + confusion("rank", name[1], true[1]), 9.0)
@@ -130,7 +126,7 @@ def _nearly(hearing: Hearing, start: int, end: int, piece: str, spot: int, side:
 
 
 def _a_step(one: int, other: int) -> bool:
-    """Whether two squares are one file or one rank apart, sound alike, or mirror each other."""
+    """Whether two squares are one file or one rank apart."""
     files = abs(chess.square_file(one) - chess.square_file(other))
     ranks = abs(chess.square_rank(one) - chess.square_rank(other))
     return files + ranks == 1
@@ -163,13 +159,13 @@ def material(hearing: Hearing) -> Iterator[Claim]:
             continue
         word = hearing.word(wording.start)
         if not any(level(board) for board in discussion.positions(discussion.wide(word, word))):
-            yield Claim(wording.start, wording.end, "material", 0.75, "The material is not level.", _fen(hearing, wording.start))
+            fen = _fen(hearing, wording.start)
+            yield Claim(wording.start, wording.end, "material", 0.75, "The material is not level.", fen)
 
 
 def _ends_here(hearing: Hearing, end: int) -> bool:
     """Whether "up" ends the statement: "a pawn up the board" is a walk."""
-    tokens = hearing.speech.tokens
-    return end >= len(tokens) or tokens[end].text not in ("the", "to", "on", "a", "here", "there", "one", "two", "his", "her", "there")
+    return end >= len(hearing.speech.tokens) or hearing.wordings.at(end, "walk") is None
 
 
 def turns(hearing: Hearing) -> Iterator[Claim]:
@@ -201,7 +197,7 @@ def castling(hearing: Hearing) -> Iterator[Claim]:
 
 
 def only_moves(hearing: Hearing) -> Iterator[Claim]:
-    """"The only legal move" where there are others; "the only move" mostly means the only good one, and counts little."""
+    """"The only legal move" where there are others; "the only move" mostly means the only good one: barely counted."""
     def forced(board: chess.Board) -> bool:
         return board.legal_moves.count() <= 1
 
@@ -212,7 +208,8 @@ def only_moves(hearing: Hearing) -> Iterator[Claim]:
             nodes = hearing.discussion.near(word)
             boards = hearing.discussion.positions(nodes)
             if not any(forced(board) for board in boards):
-                yield Claim(wording.start, wording.end, "only", sure, "Other moves are legal here.", _fen(hearing, wording.start))
+                fen = _fen(hearing, wording.start)
+                yield Claim(wording.start, wording.end, "only", sure, "Other moves are legal here.", fen)
 
 
 def _none(
@@ -239,7 +236,7 @@ def mates_in(hearing: Hearing, engine: Engine | None = None) -> Iterator[Claim]:
         if any(_mates(board, moves, engine) is not False for board in boards):
             continue
         fen = _fen(hearing, wording.start)
-        yield Claim(wording.start, wording.end + 1, "mate", 0.85, f"There is no mate in {moves} here.", fen, meant=Meant())
+        yield Claim(wording.start, wording.end + 1, "mate", 0.85, f"There is no mate in {moves} here.", fen)
 
 
 def _mates(board: chess.Board, moves: int, engine: Engine | None) -> bool | None:

@@ -1,4 +1,7 @@
-"""What "two pawns up" asks of a position: counting men, common practice of the trade (pawn 1, minor piece 3, rook 5, queen 9)."""
+"""What "two pawns up" asks of a position: counting men.
+
+Pawn 1, minor piece 3, rook 5, queen 9: common practice of the trade.
+"""
 
 from __future__ import annotations
 
@@ -9,10 +12,7 @@ WORTH = {chess.PAWN: 1, chess.KNIGHT: 3, chess.BISHOP: 3, chess.ROOK: 5, chess.Q
 
 def differences(board: chess.Board) -> dict[int, int]:
     """White's men less Black's, by piece type."""
-    return {
-        kind: chess.popcount(board.pieces_mask(kind, chess.WHITE)) - chess.popcount(board.pieces_mask(kind, chess.BLACK))
-        for kind in WORTH
-    }
+    return {kind: len(board.pieces(kind, chess.WHITE)) - len(board.pieces(kind, chess.BLACK)) for kind in WORTH}
 
 
 def ahead_by(board: chess.Board, unit: str, count: int) -> bool:

@@ -8,7 +8,7 @@ from aligner.errata.cause import Named, named_in
 from aligner.record.model import Finding, Node
 
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven")
-_PIECE = {"king": chess.KING, "queen": chess.QUEEN, "rook": chess.ROOK, "bishop": chess.BISHOP, "knight": chess.KNIGHT, "pawn": chess.PAWN}
+_PIECE = {chess.piece_name(kind): kind for kind in chess.PIECE_TYPES}
 
 
 def reason(finding: Finding, node: Node | None) -> str:

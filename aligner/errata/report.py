@@ -80,7 +80,7 @@ def _cells(finding: Finding) -> tuple[str, ...]:
 
 
 def _csv(found: Iterable[Erratum]) -> str:
-    """Comma-separated values as RFC 4180 has them, but line ends are LF; cells that a sheet would compute are quoted."""
+    """Comma-separated values (RFC 4180, with LF line ends); what a sheet would compute gets an apostrophe."""
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(("game", "start", "end", *_COLUMNS, "fen"))

@@ -1,11 +1,11 @@
-"""False statements of a talk: each checked against every position it may be about, only what is false in all reported."""
+"""False statements of a talk: checked against every position they may be about; only what is false in all counts."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
 from aligner.errata.about_moves import announced, lengths, numbers
-from aligner.errata.about_positions import castling, colours, mates_in, material, only_moves, standing, turns
+from aligner.errata.about_positions import castling, colours, material, mates_in, only_moves, standing, turns
 from aligner.errata.claim import Claim, Hearing
 from aligner.errata.discussion import Discussion
 from aligner.errata.mates import Engine
@@ -42,7 +42,8 @@ def false_statements(
         if player is not None:
             player.close()
     kept = [claim for claim in claims if claim.confidence >= at_least]
-    return tuple(_finding(hearing, claim) for claim in sorted(kept, key=lambda claim: (claim.start, claim.end, claim.kind)))
+    kept.sort(key=lambda claim: (claim.start, claim.end, claim.kind))
+    return tuple(_finding(hearing, claim) for claim in kept)
 
 
 def _finding(hearing: Hearing, claim: Claim) -> Finding:

@@ -22,7 +22,14 @@ def piece_shapes() -> str:
 
 
 def _prefixed(shapes: str) -> str:
-    return re.sub(r'id="(white|black)-', r'id="shape-\1-', shapes)
+    """Ids that are ours, and attributes in place of inline styles, which the page's policy forbids."""
+    shapes = re.sub(r'id="(white|black)-', r'id="shape-\1-', shapes)
+    return re.sub(r' style="([^"]*)"', lambda style: _attributes(style[1]), shapes)
+
+
+def _attributes(style: str) -> str:
+    pairs = (rule.partition(":") for rule in style.split(";") if ":" in rule)
+    return "".join(f' {name.strip()}="{value.strip()}"' for name, _, value in pairs)
 
 
 def diagram_svg(fen: str, label: str, identity: str) -> str:

@@ -36,6 +36,7 @@ class Editing:
         notation: other words of a move's name.
         leads: kept before a move in symbols.
         verbs: make the words of a move a sentence.
+        modifiers: may stand in a move's name beside a piece.
         determiners: after which a move's name is a noun.
         subjects: after which "takes" is a verb.
         side_nouns: before which "white" is an adjective.
@@ -56,6 +57,7 @@ class Editing:
     notation: frozenset[str]
     leads: frozenset[str]
     verbs: frozenset[str]
+    modifiers: frozenset[str]
     determiners: frozenset[str]
     subjects: frozenset[str]
     side_nouns: frozenset[str]
@@ -90,6 +92,7 @@ def editing() -> Editing:
         notation=words("moves", "notation"),
         leads=words("moves", "leads"),
         verbs=words("moves", "verbs"),
+        modifiers=words("moves", "modifiers"),
         determiners=words("moves", "determiners"),
         subjects=words("moves", "subjects"),
         side_nouns=words("sides", "not_before"),

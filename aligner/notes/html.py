@@ -31,14 +31,18 @@ def notes_html(notes: Notes, link: str | None = None) -> str:
     def draw(diagram: Diagram) -> Markup:
         return Markup(diagram_svg(diagram.fen, str(escape(plain(diagram.caption))), f"diagram-{next(numbers)}"))
 
-    return _environment().get_template("notes.html").render(
-        notes=notes,
-        style=Markup(style),
-        policy=f"default-src 'none'; style-src 'sha256-{digest}'",
-        shapes=Markup(piece_shapes()),
-        href=lambda seconds: moment_link(address, seconds),
-        draw=draw,
-        kind=_kind,
+    return (
+        _environment()
+        .get_template("notes.html")
+        .render(
+            notes=notes,
+            style=Markup(style),
+            policy=f"default-src 'none'; style-src 'sha256-{digest}'",
+            shapes=Markup(piece_shapes()),
+            href=lambda seconds: moment_link(address, seconds),
+            draw=draw,
+            kind=_kind,
+        )
     )
 
 

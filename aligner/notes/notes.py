@@ -5,13 +5,14 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from pathlib import PurePath
 
 import chess
 
 from aligner.chapters.chapters import Chapter, choose
 from aligner.chapters.moments import Moment, moments
 from aligner.chapters.phases import endgame_name, is_endgame
-from aligner.chapters.sentences import Sentence, bare, is_punctuated, sentences
+from aligner.chapters.sentences import Sentence, apart, bare, is_punctuated, sentences
 from aligner.chapters.timeline import arrivals, move_name
 from aligner.notes.editing import editing
 from aligner.notes.model import Block, Diagram, Erratum, Line, Moves, Notes, Paragraph, Section
@@ -57,7 +58,7 @@ def take_notes(record: Record) -> Notes:
 def heading(record: Record) -> tuple[str, str]:
     """What is printed above a talk: its title, and players, event and result on a line, which may be empty."""
     first = record.games[0]
-    title = record.recording.title or _players(first) or record.recording.captions
+    title = record.recording.title or _players(first) or PurePath(record.recording.captions).stem
     return title, _about(first, with_players=bool(record.recording.title)) if len(record.games) == 1 else ""
 
 
@@ -90,10 +91,8 @@ def _sections(chapters: Sequence[Chapter], blocks: Sequence[tuple[float, Block]]
 
 def _of_game(record: Record, game: Game, number: int, breaks: Sequence[float]) -> list[tuple[float, Block]]:
     """The blocks of one game with their seconds, in order."""
-    spoken = sorted((m for m in game.mentions if m.words[1] > m.words[0]), key=lambda mention: mention.words)
-    told = [
-        mention for at, mention in enumerate(spoken) if not at or spoken[at - 1].words[1] <= mention.words[0]
-    ]
+    by_words = {mention.words: mention for mention in reversed(game.mentions)}
+    told = [by_words[words] for words in apart(by_words)]
     if not record.words:
         return [*_board_at_start(game), *remark_blocks(game)]
     if len(record.games) > 1:
@@ -103,7 +102,8 @@ def _of_game(record: Record, game: Game, number: int, breaks: Sequence[float]) -
     if not words:
         return []
     first, past = words[0], words[-1] + 1
-    parts = [s for s in sentences(record.words, [m.words for m in told]) if first <= s.first < past]
+    moves = apart(mention.words for one in record.games for mention in one.mentions)
+    parts = [s for s in sentences(record.words, moves) if first <= s.first < past]
     maker = _Maker(record, game, told, number, breaks)
     return [*_board_at_start(game), *maker.blocks(parts)]
 

@@ -12,9 +12,7 @@ from aligner.notes.editing import editing
 from aligner.record.model import Game, Mention, Node
 
 _SQUARE = re.compile(r"^[a-h][-. ]?[1-8]$")
-_SYMBOLS = re.compile(
-    r"^[kqrbn]?[a-h]?[1-8]?x?[a-h][1-8](?:=?[qrbn])?[+#]?$|^[o0]-[o0](?:-[o0])?$|^[a-h]$|^[1-8]$"
-)
+_SYMBOLS = re.compile(r"^[kqrbn]?[a-h]?[1-8]?x?[a-h][1-8](?:=?[qrbn])?[+#]?$|^[o0]-[o0](?:-[o0])?$|^[a-h]$|^[1-8]$")
 _LETTERS = {"king": "K", "queen": "Q", "rook": "R", "bishop": "B", "knight": "N", "horse": "N", "pawn": ""}
 _TAKES = frozenset(("takes", "take", "took", "captures", "x"))
 _ENDS = ".!?…"
@@ -60,6 +58,7 @@ def spell(
     sign = texts[-1][len(texts[-1].rstrip(".,;:!?…")) :] if texts else ""
     if not nodes:
         return Spelt((*kept, *_plan(core)), "", False, "")
+    kept, core = _after_words(kept, core)
     plain = [bare(text) for text in core]
     lead = []
     while len(plain) > 1 and plain[0] in words.leads and _is_notation(plain[1:]):
@@ -108,6 +107,24 @@ def _after_stop(texts: Sequence[str]) -> tuple[list[str], list[str]]:
         if texts[place][-1:] in _ENDS:
             return list(texts[: place + 1]), list(texts[place + 1 :])
     return [], list(texts)
+
+
+def _after_words(kept: list[str], core: list[str]) -> tuple[list[str], list[str]]:
+    """Words that are no part of a move's name, "the centre with pawn to e5", go before it; none where it has verbs."""
+    words = editing()
+    plain = [bare(text) for text in core]
+    if set(plain) & words.verbs or not _is_notation(plain):
+        return kept, core
+    named = words.pieces | words.notation | words.modifiers | words.determiners | {"white", "black"}
+    last = next((at for at in range(len(plain) - 1, -1, -1) if not _names(plain[at], named)), -1)
+    at = last + 1 if last + 1 < len(plain) and _is_notation(plain[last + 1 :]) else 0
+    while 0 < at < len(plain) - 1 and plain[at] in ("to", "and", "with", "in"):
+        at += 1
+    return [*kept, *core[:at]], core[at:]
+
+
+def _names(word: str, named: frozenset[str]) -> bool:
+    return word in named or bool(_SYMBOLS.match(word)) or word in _TAKES
 
 
 def _plan(core: Sequence[str]) -> list[str]:

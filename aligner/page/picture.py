@@ -58,7 +58,7 @@ SHEET = Size(1200, 460, 15, 24)
 """The picture as a file."""
 STRIP = Size(1200, 118, 12, 12)
 """The picture along the foot of a page."""
-PLATE = Size(400, 300, 12, 8)
+PLATE = Size(400, 240, 12, 8)
 """The picture on a narrow page."""
 
 

@@ -103,6 +103,11 @@ class Binder:
         by_number = {binding.spoken.number: binding for binding in bindings if binding.spoken is not None}
         return Bound(speech, by_number, tuple(placed), tuple(unfit))
 
+    def same(self, line: Sequence[str], node: LineNode) -> bool:
+        """Whether a line in SAN leads to a node."""
+        nodes = line_nodes(self.lines, line)
+        return bool(nodes) and nodes is not None and nodes[-1] is node
+
     def _binding(self, pin: Pin, words: Span, nodes: tuple[LineNode, ...]) -> Binding | None:
         start = next((self._first_token[word] for word in range(*words) if word in self._first_token), None)
         if start is None:

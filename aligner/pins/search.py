@@ -99,13 +99,18 @@ class PinnedSearch:
         self.lines = Lines(start, score)
         self.prices = prices
         self.options = PinnedOptions(self.lines, prices, cast)
-        self._binder = Binder(speech, self.lines)
+        self.binder = Binder(speech, self.lines)
         self.ends: list[State] = []
-        self.bound: Bound = self._binder.bind(())
+        self.bound: Bound = self.binder.bind(())
+
+    def reprice(self, prices: Prices) -> None:
+        """Take other prices; what fits where stays known."""
+        self.prices = prices
+        self.options.reprice(prices)
 
     def read(self, pins: Sequence[Pin] = (), progress: Callable[[float], None] | None = None) -> Reading:
         """The best reading under the pins; `bound` then tells where they stand, `ends` how the search ended."""
-        self.bound = self._binder.bind(pins)
+        self.bound = self.binder.bind(pins)
         speech, bindings = self.bound.speech, self.bound.bindings
         self.options.bindings = bindings
         settled = {stretch.number for stretch in speech.stretches if stretch.spoken[0].number in bindings}

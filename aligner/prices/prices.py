@@ -49,7 +49,11 @@ def read_prices(path: Path | None, mode: str) -> Prices:
     Raises:
         InputError: the file cannot be read or is no price file.
     """
-    return _parse(path.read_text(encoding="utf-8"), str(path), mode) if path is not None and _readable(path) else _default(mode)
+    return (
+        _parse(path.read_text(encoding="utf-8"), str(path), mode)
+        if path is not None and _readable(path)
+        else _default(mode)
+    )
 
 
 def _readable(path: Path) -> bool:

@@ -48,15 +48,19 @@ def index_page(record: Record, entries: Sequence[Entry], chapters: Sequence[Chap
     style = (files("aligner.publish") / "templates" / "index.css").read_text(encoding="utf-8")
     digest = base64.b64encode(hashlib.sha256(style.encode("utf-8")).digest()).decode("ascii")
     title, about = heading(record)
-    return _environment().get_template("index.html").render(
-        title=title,
-        about=about,
-        length=record.recording.seconds,
-        entries=entries,
-        chapters=chapters,
-        style=Markup(style),
-        policy=f"default-src 'none'; style-src 'sha256-{digest}'",
-        moment=lambda seconds: moment_link(quote(page), seconds),
+    return (
+        _environment()
+        .get_template("index.html")
+        .render(
+            title=title,
+            about=about,
+            length=record.recording.seconds,
+            entries=entries,
+            chapters=chapters,
+            style=Markup(style),
+            policy=f"default-src 'none'; style-src 'sha256-{digest}'",
+            moment=lambda seconds: moment_link(quote(page), seconds),
+        )
     )
 
 

@@ -63,25 +63,33 @@ class Places:
     Attributes:
         anchors: by the number of the node to branch from.
         recalls: by the number of the node before the move spoken of again.
-        nodes: every node of either, by number.
+        near: nodes that a vague wording may mean, by number.
+        middle: the other nodes, without those only far back in the game.
+        far: nodes far back in the game.
     """
 
     anchors: dict[int, Anchor]
     recalls: dict[int, list[Recall]]
-    nodes: dict[int, LineNode]
+    near: dict[int, LineNode]
+    middle: dict[int, LineNode]
+    far: dict[int, LineNode]
 
 
 def places(state: State, prices: Prices, known: bool) -> Places:
     """Where a state may go back to; depends on its cursor, head, focus and trail only."""
     anchors = _anchors(state, prices)
     recalls = _recalls(state, prices, known)
-    nodes = {number: anchor.node for number, anchor in anchors.items()}
-    for row in recalls.values():
-        for recall in row:
-            parent = recall.node.parent
-            assert parent is not None
-            nodes[parent.number] = parent
-    return Places(anchors, recalls, nodes)
+    near: dict[int, LineNode] = {}
+    middle: dict[int, LineNode] = {}
+    far: dict[int, LineNode] = {}
+    for number, row in recalls.items():
+        parent = row[0].node.parent
+        assert parent is not None
+        (near if any(recall.near for recall in row) else middle)[number] = parent
+    for number, anchor in anchors.items():
+        group = near if anchor.near else far if anchor.kind == "far" else middle
+        group[number] = anchor.node
+    return Places(anchors, recalls, near, middle, far)
 
 
 def _anchors(state: State, prices: Prices) -> dict[int, Anchor]:
@@ -143,7 +151,11 @@ def _recalls(state: State, prices: Prices, known: bool) -> dict[int, list[Recall
     while node is not None and node.parent is not None and steps < FARTHEST_AGAIN:
         if known and node.score_ply >= 0 and steps > 0:
             break  # the score's own moves are looked up by ply
-        put(node, steps == 0, (("again_last", 1.0),) if steps == 0 else (("again_line", 1.0), ("again_steps", log(steps))))
+        put(
+            node,
+            steps == 0,
+            (("again_last", 1.0),) if steps == 0 else (("again_line", 1.0), ("again_steps", log(steps))),
+        )
         node, steps = node.parent, steps + 1
     game: LineNode | None = None if known else head
     while game is not None and game.parent is not None:

@@ -8,7 +8,7 @@ from math import exp, inf, log1p
 
 from aligner.search.lines import LineNode
 from aligner.search.matching import PricedFit
-from aligner.search.options import Options
+from aligner.search.options import Options, is_vague
 from aligner.search.state import Decision, Key, State
 from aligner.speech.listen import Speech
 
@@ -29,7 +29,9 @@ class Beam:
         allows: constraint on decisions; None allows all.
     """
 
-    def __init__(self, speech: Speech, options: Options, width: int, depth: float, allows: Allows | None = None) -> None:
+    def __init__(
+        self, speech: Speech, options: Options, width: int, depth: float, allows: Allows | None = None
+    ) -> None:
         self.speech = speech
         self.options = options
         self.width = width
@@ -38,7 +40,9 @@ class Beam:
         self._best: dict[int, float] = {}
         self.starts = [stretch.start for stretch in speech.stretches]
 
-    def run(self, first: int, last: int, begin: Iterable[State], progress: Callable[[float], None] | None = None) -> list[State]:
+    def run(
+        self, first: int, last: int, begin: Iterable[State], progress: Callable[[float], None] | None = None
+    ) -> list[State]:
         """Decide the stretches from `first` up to `last`; returns the states at the end, best first.
 
         Costs in the returned states are the sums of their decisions' costs on top of those they began with.
@@ -50,15 +54,30 @@ class Beam:
             if frontier is None:
                 continue
             states = self._prune(frontier.values())
-            nodes: dict[int, LineNode] = {}
-            for state in states:
-                nodes.update(self.options.places(state).nodes)
-            fitting = [self.options.fitting(spoken, nodes) for spoken in self.speech.stretches[at].spoken]
+            fitting = self._fitting(at, states)
             for state in states:
                 self._extend(at, last, state, fitting, frontiers)
             if progress is not None and at % 64 == 0:
                 progress((at - first) / max(last - first, 1))
         return self._prune(frontiers.get(last, {}).values())
+
+    def _fitting(self, at: int, states: list[State]) -> list[Fitting]:
+        """For each phrase of a stretch, where it fits of all that the states may go back to."""
+        near: dict[int, LineNode] = {}
+        middle: dict[int, LineNode] = {}
+        far: dict[int, LineNode] = {}
+        for state in states:
+            places = self.options.places(state)
+            near.update(places.near)
+            middle.update(places.middle)
+            far.update(places.far)
+        specific = {**middle, **near}
+        everything = {**far, **specific}
+        found = []
+        for spoken in self.speech.stretches[at].spoken:
+            nodes = near if is_vague(spoken) else everything if self.options.may_be_far(spoken, self.depth) else specific
+            found.append(self.options.fitting(spoken, nodes))
+        return found
 
     def _prune(self, states: Iterable[State]) -> list[State]:
         ordered = sorted(states, key=lambda state: (state.cost, state.key))
@@ -97,7 +116,9 @@ class Beam:
     def _next(self, end: int, at: int, last: int) -> int:
         return min(max(bisect_left(self.starts, end), at + 1), last)
 
-    def _reach(self, target: int, like: State, decision: Decision, before: State, frontiers: dict[int, Frontier]) -> None:
+    def _reach(
+        self, target: int, like: State, decision: Decision, before: State, frontiers: dict[int, Frontier]
+    ) -> None:
         cost = before.cost + decision.cost
         if cost < self._best.get(target, inf):
             self._best[target] = cost
@@ -151,7 +172,9 @@ def weights(ends: list[State], sharpness: float = 1.0) -> list[tuple[State, Stat
         if not state.arcs:
             forward[id(state)] = -state.cost * sharpness
         else:
-            forward[id(state)] = _log_sum([forward[id(before)] - decision.cost * sharpness for before, decision in state.arcs])
+            forward[id(state)] = _log_sum(
+                [forward[id(before)] - decision.cost * sharpness for before, decision in state.arcs]
+            )
     total = _log_sum([forward[id(end)] for end in ends])
     backward: dict[int, float] = {id(end): 0.0 for end in ends}
     found = []

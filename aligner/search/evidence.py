@@ -13,7 +13,16 @@ from aligner.search.matching import compare
 from aligner.speech.listen import Speech
 
 _PLAIN = frozenset(
-    {"piece_to", "piece_square", "piece_takes_square", "file_takes_square", "symbols", "square", "castle", "takes_square"}
+    {
+        "piece_to",
+        "piece_square",
+        "piece_takes_square",
+        "file_takes_square",
+        "symbols",
+        "square",
+        "castle",
+        "takes_square",
+    }
 )
 _LEAST_SHARE = 0.3
 """Talks and the wrong score share less than this of their moves in order; talks and their own score, more."""

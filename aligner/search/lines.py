@@ -24,7 +24,21 @@ class LineNode:
         fits: what fits here, by the number of a spoken phrase; filled by the matching.
     """
 
-    __slots__ = ("_board", "_captured", "_checks", "_children", "_reach", "fits", "fork", "move", "number", "parent", "ply", "score_ply", "near")
+    __slots__ = (
+        "_board",
+        "_captured",
+        "_checks",
+        "_children",
+        "_reach",
+        "fits",
+        "fork",
+        "move",
+        "near",
+        "number",
+        "parent",
+        "ply",
+        "score_ply",
+    )
 
     def __init__(self, number: int, parent: LineNode | None, move: chess.Move | None, score_ply: int) -> None:
         self.number = number
@@ -62,7 +76,9 @@ class LineNode:
     def captured(self) -> bool:
         """Whether the move that leads here was a capture."""
         if self._captured is None:
-            self._captured = self.parent is not None and self.move is not None and self.parent.board.is_capture(self.move)
+            self._captured = (
+                self.parent is not None and self.move is not None and self.parent.board.is_capture(self.move)
+            )
         return self._captured
 
     def checks(self, move: chess.Move) -> bool:
@@ -136,7 +152,9 @@ def _reach(board: chess.Board) -> tuple[int, ...]:
     pawns = own & board.pawns
     everything = chess.BB_ALL
     empty = ~board.occupied & everything
-    enemy = board.occupied_co[not board.turn] | (chess.BB_SQUARES[board.ep_square] if board.ep_square is not None else 0)
+    enemy = board.occupied_co[not board.turn] | (
+        chess.BB_SQUARES[board.ep_square] if board.ep_square is not None else 0
+    )
     if board.turn:
         single = (pawns << 8) & empty
         double = (single << 8) & empty & chess.BB_RANK_4

@@ -14,7 +14,14 @@ from aligner.speech.description import Description, Terms
 from aligner.speech.sounds import confusion
 
 _LETTERS = {"P": chess.PAWN, "N": chess.KNIGHT, "B": chess.BISHOP, "R": chess.ROOK, "Q": chess.QUEEN, "K": chess.KING}
-_NAMES = {chess.PAWN: "pawn", chess.KNIGHT: "knight", chess.BISHOP: "bishop", chess.ROOK: "rook", chess.QUEEN: "queen", chess.KING: "king"}
+_NAMES = {
+    chess.PAWN: "pawn",
+    chess.KNIGHT: "knight",
+    chess.BISHOP: "bishop",
+    chess.ROOK: "rook",
+    chess.QUEEN: "queen",
+    chess.KING: "king",
+}
 _MOST_FITS = 10
 """A description that fits more moves than this says nothing."""
 
@@ -111,7 +118,9 @@ def compare(node: LineNode, move: chess.Move, said: Description) -> Fit | None:
     if said.piece:
         if _LETTERS[said.piece] != piece:
             slips.append("piece")
-            terms.append((f"piece_for.{'pawn' if piece == chess.PAWN else 'pawn_said' if said.piece == 'P' else 'piece'}", 1.0))
+            terms.append(
+                (f"piece_for.{'pawn' if piece == chess.PAWN else 'pawn_said' if said.piece == 'P' else 'piece'}", 1.0)
+            )
     elif piece != chess.PAWN:
         if said.form in ("square", "push_square"):
             terms.append(("square_names_piece", 1.0))
@@ -165,7 +174,9 @@ def compare(node: LineNode, move: chess.Move, said: Description) -> Fit | None:
     return _with_check(node, move, said, terms, slips)
 
 
-def _with_check(node: LineNode, move: chess.Move, said: Description, terms: list[tuple[str, float]], slips: list[str]) -> Fit:
+def _with_check(
+    node: LineNode, move: chess.Move, said: Description, terms: list[tuple[str, float]], slips: list[str]
+) -> Fit:
     told = said.check or said.mate
     check = (told or node.score_ply >= 0) and node.checks(move)  # looked up only where it tells something: it is slow
     if check and not told:
@@ -189,7 +200,9 @@ def _square_slip(said: int, meant: int) -> tuple[str, float]:
     files = abs(chess.square_file(said) - chess.square_file(meant))
     ranks = abs(chess.square_rank(said) - chess.square_rank(meant))
     if files and ranks:
-        mirrored = chess.square_file(said) == 7 - chess.square_file(meant) and chess.square_rank(said) == chess.square_rank(meant)
+        mirrored = chess.square_file(said) == 7 - chess.square_file(meant) and chess.square_rank(
+            said
+        ) == chess.square_rank(meant)
         return ("mirrored", 0.0) if mirrored else ("square", float(files + ranks - 2))
     if files:
         sound = confusion("file", chess.FILE_NAMES[chess.square_file(said)], chess.FILE_NAMES[chess.square_file(meant)])
@@ -233,7 +246,9 @@ def _candidates(board: chess.Board, said: Description) -> Iterator[chess.Move]:
         if said.to_file is not None:
             to_mask = chess.BB_FILES[said.to_file]
         if said.capture:
-            to_mask &= board.occupied_co[not white] | (chess.BB_SQUARES[board.ep_square] if board.ep_square is not None else 0)
+            to_mask &= board.occupied_co[not white] | (
+                chess.BB_SQUARES[board.ep_square] if board.ep_square is not None else 0
+            )
             if said.captured:
                 to_mask &= board.pieces_mask(_LETTERS[said.captured], not white) | (
                     chess.BB_SQUARES[board.ep_square] if board.ep_square is not None and said.captured == "P" else 0
@@ -261,7 +276,9 @@ def _pawn_may_reach(board: chess.Board, pawns: int, target: int) -> bool:
         if 0 <= row <= 7:
             if pawns & chess.BB_SQUARES[file + 8 * row]:
                 return True
-            if step == 1 and pawns & chess.BB_RANKS[row] & (chess.BB_FILES[max(file - 1, 0)] | chess.BB_FILES[min(file + 1, 7)]):
+            if step == 1 and pawns & chess.BB_RANKS[row] & (
+                chess.BB_FILES[max(file - 1, 0)] | chess.BB_FILES[min(file + 1, 7)]
+            ):
                 return True
     return False
 

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 import chess
 
 from aligner.search.anchors import Places, places
+from aligner.search.fits import Fits
 from aligner.search.lines import LineNode, Lines
-from aligner.search.matching import Fit, PricedFit, compare, exact_fits, near_fits
-from aligner.search.plies import ply_costs
-from aligner.search.state import Decision, State, kind_terms, sign_terms
+from aligner.search.matching import Fit, PricedFit, exact_fits
+from aligner.search.state import Decision, State
 from aligner.speech.description import Description, Terms
 from aligner.speech.listen import Spoken
 
@@ -21,6 +21,10 @@ if TYPE_CHECKING:
 
 _FARTHEST_SKIP = 40
 """Plies of the game passed over at once; beyond it a talk has another subject."""
+_INSISTENT = frozenset({"piece_to", "piece_square", "symbols", "piece_takes_square", "file_takes_square"})
+"""Wordings so plain that a ply may have gone unspoken where they can't be played."""
+_GUESSES = 12
+"""Unspoken plies tried there, likeliest first."""
 _AHEAD = 4
 """Plies of the game that may go unspoken before a sideline leaves it."""
 Where = tuple[LineNode, LineNode, LineNode | None]
@@ -32,8 +36,8 @@ _VAGUE = frozenset({"piece_moves", "moves", "check", "pushes", "piece_checks", "
 """Wordings too vague to find a branch by, far from the cursor."""
 
 
-class Options:
-    """Everything a phrase may be at a state. Fits are kept by node and phrase, so hypotheses share them.
+class Options(Fits):
+    """Everything a phrase may be at a state.
 
     Args:
         lines: the nodes.
@@ -42,145 +46,16 @@ class Options:
     """
 
     def __init__(self, lines: Lines, prices: Prices, cast: Mapping[str, bool] | None = None) -> None:
-        self.lines = lines
-        self.prices = prices
-        self.known = bool(lines.score_moves)
-        self._hits: dict[int, list[tuple[int, Fit, float]]] = {}
-        self._near_hits: dict[tuple[int, int], tuple[Fit, float] | None] = {}
-        self.cast = cast or {}
-        self._places: dict[tuple[int, ...], Places] = {}
-        self._guesses: dict[int, list[tuple[LineNode, float]]] = {}
-        self._plies: dict[int, list[LineNode]] = {}
-        self._nodes: list[LineNode] = []
-        self._bases: dict[tuple[int, str], float] = {}
+        super().__init__(lines, prices, cast)
         self._budget = 0.0
-        self._least_slip = 0.0
         self._waste: Terms = ()
-        self._skips: dict[tuple[int, int], tuple[Terms, float]] = {}
+        self._places: dict[tuple[int, ...], Places] = {}
         self._openings: dict[tuple[str, ...], tuple[LineNode, ...]] = {}
-        self._find_least_slip()
-
-    def _find_least_slip(self) -> None:
-        self._least_slip = min((price for name, price in self.prices.table.items() if name.startswith("slip.")), default=0.0)
 
     def reprice(self, prices: Prices) -> None:
         """Take other prices; what fits where stays known."""
-        self.prices = prices
-        self._find_least_slip()
-        cost = prices.cost
-        for node in self._nodes:
-            for table in (node.fits, node.near):
-                for number, row in table.items():
-                    table[number] = [(move, fit, cost(fit.terms)) for move, fit, _ in row]
-        self._hits = {n: [(ply, fit, cost(fit.terms)) for ply, fit, _ in row] for n, row in self._hits.items()}
-        self._near_hits = {k: (v[0], cost(v[0].terms)) if v else None for k, v in self._near_hits.items()}
-        self._skips = {k: (terms, cost(terms)) for k, (terms, _) in self._skips.items()}
-        self._bases.clear()
-        self._guesses.clear()
+        super().reprice(prices)
         self._places.clear()
-
-    # --- prices of parts -------------------------------------------------------------------------------------
-
-    def base(self, spoken: Spoken, kind: str, group: str) -> float:
-        """What it costs to take a phrase for a decision of a kind, before any move is looked at."""
-        key = (spoken.number, kind)
-        cost = self._bases.get(key)
-        if cost is None:
-            price = self.prices.cost
-            cost = price(kind_terms(spoken, kind) if kind != "none" else ()) + price(sign_terms(spoken, group))
-            self._bases[key] = cost
-        return cost
-
-    def fits(self, node: LineNode, spoken: Spoken) -> list[PricedFit]:
-        """The moves of the phrase's first description that fit exactly at a node."""
-        found = node.fits.get(spoken.number)
-        if found is None:
-            said = spoken.phrase.moves[0]
-            fits = exact_fits(node, said) if said.form != "opening" else []
-            found = [(fit.move, fit, self.prices.cost(fit.terms)) for fit in self._cast(fits, node, spoken)]
-            if not node.fits:
-                self._nodes.append(node)
-            node.fits[spoken.number] = found
-        return found
-
-    def near(self, node: LineNode, spoken: Spoken) -> list[PricedFit]:
-        """The moves that fit but for one detail."""
-        found = node.near.get(spoken.number)
-        if found is None:
-            fits = near_fits(node, spoken.phrase.moves[0])
-            found = [(fit.move, fit, self.prices.cost(fit.terms)) for fit in self._cast(fits, node, spoken)]
-            found.sort(key=lambda item: item[2])
-            found = found[:6]
-            if not node.fits:
-                self._nodes.append(node)
-                node.fits[-1] = []
-            node.near[spoken.number] = found
-        return found
-
-    def hits(self, spoken: Spoken) -> list[tuple[int, Fit, float]]:
-        """Plies of the score that the phrase describes exactly: (ply before the move, fit, cost)."""
-        found = self._hits.get(spoken.number)
-        if found is None:
-            found = []
-            said = spoken.phrase.moves[0]
-            if said.form != "opening":
-                for ply, move in enumerate(self.lines.score_moves):
-                    if said.target is not None and move.to_square not in (said.target, said.target_for_black):
-                        continue
-                    fit = compare(self.lines.score[ply], move, said)
-                    if fit is not None and not fit.slips:
-                        rivals = len(exact_fits(self.lines.score[ply], said))
-                        terms = (*fit.terms, ("ambiguous_known", log(rivals))) if rivals > 1 else fit.terms
-                        [fit] = self._cast([Fit(move, terms)], self.lines.score[ply], spoken)
-                        found.append((ply, fit, self.prices.cost(fit.terms)))
-            self._hits[spoken.number] = found
-        return found
-
-    def near_hit(self, spoken: Spoken, ply: int) -> tuple[Fit, float] | None:
-        """How the phrase misnames the score's move at a ply, if it does."""
-        key = (spoken.number, ply)
-        if key not in self._near_hits:
-            said = spoken.phrase.moves[0]
-            result = None
-            if said.form not in ("opening", "piece_on") and (said.target is not None or said.castle or said.capture):
-                fit = compare(self.lines.score[ply], self.lines.score_moves[ply], said)
-                if fit is not None and fit.slips:
-                    [fit] = self._cast([fit], self.lines.score[ply], spoken)
-                    result = (fit, self.prices.cost(fit.terms))
-            self._near_hits[key] = result
-        return self._near_hits[key]
-
-    def _cast(self, fits: list[Fit], node: LineNode, spoken: Spoken) -> list[Fit]:
-        """The fits, with whether side and move number are those that were said."""
-        side = self.cast.get(spoken.who)
-        if not fits or (side is None and not spoken.at_move):
-            return fits
-        terms: Terms = ()
-        if side is not None:
-            terms = (("who" if side == node.board.turn else "who_not", 1.0),)
-        if spoken.at_move:
-            terms = (*terms, ("number" if spoken.at_move == node.board.fullmove_number else "number_not", 1.0))
-        return [Fit(fit.move, (*fit.terms, *terms), fit.slips) for fit in fits]
-
-    def skip(self, first: int, last: int) -> tuple[Terms, float]:
-        """What it costs that the score's plies from `first` up to `last` were never spoken."""
-        key = (first, last)
-        if key not in self._skips:
-            obvious = 0
-            for ply in range(first, last):
-                node, move = self.lines.score[ply], self.lines.score_moves[ply]
-                retakes = node.captured and node.move is not None and node.move.to_square == move.to_square
-                obvious += retakes or (node.board.is_castling(move)) or node.board.is_check()
-            plain = last - first - obvious
-            terms: list[tuple[str, float]] = []
-            if obvious:
-                terms.append(("skip_obvious", float(obvious)))
-            if plain:
-                terms += [("skip", 1.0), ("skip_plies", log(1.0 + plain)), ("skip_far", max(0.0, plain - 4) / 10)]
-            self._skips[key] = (tuple(terms), self.prices.cost(tuple(terms)))
-        return self._skips[key]
-
-    # --- decisions -------------------------------------------------------------------------------------------
 
     def none(self, state: State, spoken: Spoken, passing: bool) -> Decision:
         """The phrase speaks of no move; or, passing, another phrase inside it may."""
@@ -195,7 +70,12 @@ class Options:
         return Decision("none", "none", spoken, (), None, terms, (), cost)
 
     def moves(
-        self, state: State, spoken: Spoken, fitting: list[tuple[int, list[PricedFit]]], budget: float, wasted: bool = False
+        self,
+        state: State,
+        spoken: Spoken,
+        fitting: list[tuple[int, list[PricedFit]]],
+        budget: float,
+        wasted: bool = False,
     ) -> Iterator[Step]:
         """Decisions that take the phrase for moves and cost less than the budget (nats), each with where it leads.
 
@@ -245,7 +125,12 @@ class Options:
         """An opening's name: all its moves that the game has not reached yet."""
         path = self._opening(spoken.phrase.fixed)
         head = state.head
-        if state.cursor is not head or not path or head.ply >= len(path) or (head.ply and path[head.ply - 1] is not head):
+        if (
+            state.cursor is not head
+            or not path
+            or head.ply >= len(path)
+            or (head.ply and path[head.ply - 1] is not head)
+        ):
             return
         if self.known and path[-1].score_ply < 0:
             return
@@ -291,10 +176,12 @@ class Options:
                         node = self.lines.score[ply + 1]
                         terms, price = self.skip(first, ply)
                         passed = tuple(self.lines.score[first + 1 : ply + 1])
-                        yield from self._step(kind, kind, spoken, (node,), fit, cost + price, (node, node, None), terms, passed)
+                        yield from self._step(
+                            kind, kind, spoken, (node,), fit, cost + price, (node, node, None), terms, passed
+                        )
             return
         room = self._budget - self.base(spoken, "open" if here else "return", kind)
-        for before, more, passed in self._unspoken(head, spoken):
+        for before, more, passed in (*self._unspoken(head, spoken), *self._guessed(head, spoken)):
             extra = self.prices.cost(more)
             for move, fit, cost in self.fits(before, spoken) if extra <= room + 2.0 else ():
                 if cost + extra > room:
@@ -304,7 +191,9 @@ class Options:
                     price = cost + self.prices.cost(more) + self.prices.cost(chain[1])
                     end = chain[0][-1]
                     name = "open" if here else "return"
-                    yield from self._step(name, kind, spoken, chain[0], fit, price, (end, end, None), (*more, *chain[1]), passed)
+                    yield from self._step(
+                        name, kind, spoken, chain[0], fit, price, (end, end, None), (*more, *chain[1]), passed
+                    )
         if not here:
             for move, fit, cost in self.fits(state.cursor, spoken):
                 if _specific(spoken) and cost + self.base(spoken, "promote", "game") <= self._budget:
@@ -316,48 +205,28 @@ class Options:
                 if move != head.move and cost <= room:
                     node = self.lines.after(head.parent, move)
                     yield from self._step("replace", "game", spoken, (node,), fit, cost, (node, node, None))
-        slip = self._least_slip + self.prices.table.get("slip_in.game", 0.0) + self.base(spoken, "open", "game")
+        slip = self.least_slip + self.prices.table.get("slip_in.game", 0.0) + self.base(spoken, "open", "game")
         for move, fit, cost in self.near(head, spoken) if here and slip <= self._budget and _specific(spoken) else ():
             node = self.lines.after(head, move)
             yield from self._step("open", kind, spoken, (node,), fit, cost, (node, node, None))
 
     def _unspoken(self, node: LineNode, spoken: Spoken) -> Iterator[tuple[LineNode, Terms, tuple[LineNode, ...]]]:
-        """The node itself, and nodes after a ply that goes without saying: a recapture, an only move; else castling."""
+        """The node itself, and nodes after a ply that goes without saying: a recapture, an only move."""
         yield node, (), ()
-        for between in self._obvious(node):
+        for between in self.obvious(node):
             yield between, (("skip_obvious", 1.0),), (between,)
-        if not self.fits(node, spoken) and _specific(spoken) and spoken.phrase.moves[0].form != "square":
-            likely = self._likely(node)
-            room = self._budget - self.prices.table.get("skip_any", 0.0) + 4.0
-            for between, cost in likely:
-                if cost > room:
-                    break
-                yield between, (("skip_any", 1.0), ("skip_cost", cost)), (between,)
 
-    def _likely(self, node: LineNode) -> list[tuple[LineNode, float]]:
-        """All next positions with the cost of their plies in nats, likeliest first."""
-        found = self._guesses.get(node.number)
-        if found is None:
-            found = [(self.lines.after(node, move), cost) for move, cost in ply_costs(node, self.prices.table)]
-            self._guesses[node.number] = found
-        return found
-
-    def _obvious(self, node: LineNode) -> list[LineNode]:
-        found = self._plies.get(node.number)
-        if found is None:
-            board = node.board
-            moves: list[chess.Move] = []
-            if node.captured and node.move is not None:
-                moves = list(board.generate_legal_moves(chess.BB_ALL, chess.BB_SQUARES[node.move.to_square]))
-                moves.sort(key=lambda move: (board.piece_type_at(move.from_square) or 0, move.from_square))
-                moves = moves[:3]
-            if board.is_check():
-                evasions = list(board.generate_legal_moves())
-                if len(evasions) <= 2:
-                    moves += [move for move in evasions if move not in moves]
-            found = [self.lines.after(node, move) for move in moves]
-            self._plies[node.number] = found
-        return found
+    def _guessed(self, node: LineNode, spoken: Spoken) -> Iterator[tuple[LineNode, Terms, tuple[LineNode, ...]]]:
+        """Nodes after the likeliest plies, where the phrase names a move plainly that can't be played yet."""
+        said = spoken.phrase.moves[0]
+        plain = said.form in _INSISTENT and said.target is not None
+        if not plain or spoken.inside or self.fits(node, spoken):
+            return
+        room = self._budget - self.prices.table.get("skip_any", 0.0) + 3.0
+        if room <= 0.0:
+            return
+        for between, cost in self.likely(node)[:_GUESSES]:
+            yield between, (("skip_any", 1.0), ("skip_cost", cost)), (between,)
 
     def _ahead(self, head: LineNode) -> Iterator[tuple[LineNode, Terms, tuple[LineNode, ...]]]:
         """The head of a known game, and the positions after its next plies if nobody speaks them."""
@@ -383,7 +252,7 @@ class Options:
                     price = cost + self.prices.cost(more) + self.prices.cost(chain[1])
                     where = (chain[0][-1], before if here else state.head, None)
                     yield from self._step(kind, group, spoken, chain[0], fit, price, where, (*more, *chain[1]), passed)
-        if not here and _specific(spoken) and self._least_slip + self.prices.table.get("slip_in.line", 0.0) <= room:
+        if not here and _specific(spoken) and self.least_slip + self.prices.table.get("slip_in.line", 0.0) <= room:
             for move, fit, cost in self.near(cursor, spoken):
                 node = self.lines.after(cursor, move)
                 if node.score_ply < 0:
@@ -397,6 +266,10 @@ class Options:
             found = places(state, self.prices, self.known)
             self._places[key] = found
         return found
+
+    def may_be_far(self, spoken: Spoken, depth: float) -> bool:
+        """Whether a branch far back in the game could survive against taking the phrase for no move."""
+        return self.base(spoken, "far", "branch") < self.base(spoken, "none", "none") + depth
 
     def fitting(self, spoken: Spoken, nodes: Mapping[int, LineNode]) -> list[tuple[int, list[PricedFit]]]:
         """Those of the nodes where the phrase fits, by number, each with its fits."""
@@ -429,14 +302,18 @@ class Options:
                     new = self.lines.after(anchor.node, move)
                     if new.score_ply >= 0:
                         continue
-                    yield from self._step(anchor.kind, "branch", spoken, (new,), fit, cost + anchor.price, (new, head, None), anchor.terms)
+                    yield from self._step(
+                        anchor.kind, "branch", spoken, (new,), fit, cost + anchor.price, (new, head, None), anchor.terms
+                    )
             for recall in recalls.get(number, ()):
                 if vague and not recall.near:
                     continue
                 for move, fit, cost in fits:
                     if move == recall.node.move and cost + recall.price <= again:
                         where_to = (cursor, head, recall.node)
-                        yield from self._step("again", "again", spoken, (recall.node,), fit, cost + recall.price, where_to, recall.terms)
+                        yield from self._step(
+                            "again", "again", spoken, (recall.node,), fit, cost + recall.price, where_to, recall.terms
+                        )
 
     def _again(self, state: State, spoken: Spoken) -> Iterator[Step]:
         """The phrase speaks of a move of the known score, told already or still to come; the cursor stays."""
@@ -454,7 +331,14 @@ class Options:
             else:
                 terms = (("again_game", 1.0), ("again_far", log(head.score_ply - ply)))
             looked_at = focus if ply >= head.score_ply else node
-            yield from self._step("again", "again", spoken, (node,), fit, cost + self.prices.cost(terms), (cursor, head, looked_at), terms)
+            yield from self._step(
+                "again", "again", spoken, (node,), fit, cost + self.prices.cost(terms), (cursor, head, looked_at), terms
+            )
+
+
+def is_vague(spoken: Spoken) -> bool:
+    """Whether a phrase says too little to find a move by, away from the cursor."""
+    return not _specific(spoken)
 
 
 def _specific(spoken: Spoken) -> bool:

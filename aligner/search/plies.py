@@ -34,7 +34,11 @@ def ply_terms(node: LineNode, move: chess.Move) -> Terms:
         terms.append(("ply.gain" if gain >= 0 else "ply.loss", min(abs(gain), 9.0)))
         if node.captured and node.move is not None and node.move.to_square == move.to_square:
             terms.append(("ply.recapture", 1.0))
-    elif guarded and piece != chess.PAWN and (cheapest < mover or not board.attackers_mask(us, move.to_square) & ~chess.BB_SQUARES[move.from_square]):
+    elif (
+        guarded
+        and piece != chess.PAWN
+        and (cheapest < mover or not board.attackers_mask(us, move.to_square) & ~chess.BB_SQUARES[move.from_square])
+    ):
         terms.append(("ply.hangs", min(mover, 9.0)))
     attackers = board.attackers_mask(not us, move.from_square)
     if attackers and piece != chess.PAWN:
@@ -51,7 +55,11 @@ def ply_terms(node: LineNode, move: chess.Move) -> Terms:
     if move.promotion:
         terms.append(("ply.promotes", 1.0 if move.promotion == chess.QUEEN else -1.0))
     last = node.move
-    if last is not None and move.to_square == chess.square_mirror(last.to_square) and move.from_square == chess.square_mirror(last.from_square):
+    if (
+        last is not None
+        and move.to_square == chess.square_mirror(last.to_square)
+        and move.from_square == chess.square_mirror(last.from_square)
+    ):
         terms.append(("ply.mirrors", 1.0))
     return tuple(terms)
 

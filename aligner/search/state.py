@@ -82,7 +82,9 @@ class State:
 
     __slots__ = ("arcs", "cost", "cursor", "focus", "future", "head", "trail")
 
-    def __init__(self, cursor: LineNode, head: LineNode, focus: LineNode | None, trail: tuple[LineNode, ...], cost: float) -> None:
+    def __init__(
+        self, cursor: LineNode, head: LineNode, focus: LineNode | None, trail: tuple[LineNode, ...], cost: float
+    ) -> None:
         self.cursor = cursor
         self.head = head
         self.focus = focus

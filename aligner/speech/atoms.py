@@ -57,9 +57,11 @@ class Atoms:
     def _hear(self, index: int, text: str, words: Lexicon) -> None:
         """Add what the token sounds like; a word of the lexicon is heard as what it is, letters and numbers apart."""
         known = self._at[index]
-        if len(text) == 2 and text[1] in "12345678" and not text[0] in "abcdefgh" and text[0].isalnum():
+        if len(text) == 2 and text[1] in "12345678" and text[0] not in "abcdefgh" and text[0].isalnum():
             spoken = {"8": "a"}.get(text[0])  # "82" is how a recogniser writes "eight two", which is how a2 sounds
-            heard = [SoundAlike("file", spoken, 0.5)] if spoken else [r for r in sounds_like(text[0]) if r.kind == "file"]
+            heard = (
+                [SoundAlike("file", spoken, 0.5)] if spoken else [r for r in sounds_like(text[0]) if r.kind == "file"]
+            )
             for reading in heard:
                 self._add(index, Atom("square", reading.target + text[1], index + 1, (("sound", 0.3 + reading.cost),)))
         if any(kind in known for kind in ("piece", "take", "castle")):

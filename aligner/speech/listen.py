@@ -155,7 +155,15 @@ class _Surroundings:
             signs.add(f"{'near' if near else 'far'}.{cue.value}")
         signs -= {f"far.{sign[5:]}" for sign in signs if sign.startswith("near.")}
         distance = start - previous
-        signs.add("after.move" if distance == 0 else "apart.little" if distance <= 4 else "apart.some" if distance <= 12 else "apart.far")
+        signs.add(
+            "after.move"
+            if distance == 0
+            else "apart.little"
+            if distance <= 4
+            else "apart.some"
+            if distance <= 12
+            else "apart.far"
+        )
         if start and tokens[start - 1].comma:
             signs.add("comma")
         elif start and (tokens[start - 1].stop or tokens[start].gap >= _PAUSE):
@@ -234,7 +242,11 @@ _NUMBERS = {
         "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen "
         "seventeen eighteen nineteen".split()
     )
-} | {word: 10 * value for value, word in enumerate("- - twenty thirty forty fifty sixty seventy eighty ninety".split()) if value > 1}
+} | {
+    word: 10 * value
+    for value, word in enumerate("- - twenty thirty forty fifty sixty seventy eighty ninety".split())
+    if value > 1
+}
 
 
 def spoken_number(texts: Sequence[str]) -> int:

@@ -6,11 +6,12 @@ Every way to read a stretch is kept: "takes e4" may be one move or a capture and
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from aligner.speech.atoms import Atom, Atoms
 from aligner.speech.description import Description, Phrase, Terms
 from aligner.speech.lexicon import Lexicon
+from aligner.speech.subjects import Subject, Subjects, file_number
 from aligner.speech.symbols import read_symbols, square
 from aligner.speech.tokens import Token
 
@@ -19,22 +20,6 @@ _LONGEST_PHRASE = 16
 """Tokens; nobody words one move longer than that, and it bounds the work on captions of any length."""
 _MOST_READINGS = 10
 """Readings kept from one starting token, cheapest first."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Subject:
-    """Who moves, as far as it was said."""
-
-    piece: str = ""
-    from_file: int | None = None
-    from_rank: int | None = None
-    side: bool | None = None
-    shade: str = ""
-    wing: str = ""
-    placed: bool = False
-    bare_file: bool = False
-    definite: bool = False
-    terms: Terms = ()
 
 
 def phrases(tokens: Sequence[Token], atoms: Atoms, words: Lexicon) -> list[Phrase]:
@@ -80,24 +65,17 @@ def _taken(phrase: Phrase) -> float:
     return sum(amount for name, amount in phrase.terms if name != "colourful")
 
 
-class _Grammar:
+class _Grammar(Subjects):
     """Reads phrases that start at a given token."""
-
-    def __init__(self, tokens: Sequence[Token], atoms: Atoms, words: Lexicon) -> None:
-        self.tokens = tokens
-        self.atoms = atoms
-        self.words = words
 
     def at(self, start: int) -> Iterator[Phrase]:
         """Every reading that starts at the token."""
         yield from self._symbols(start)
         yield from self._castles(start)
         yield from self._named(start)
-        for end, subject in self._subjects(start):
+        for end, subject in self.subjects(start):
             yield from self._moved(start, end, subject)
         yield from self._without_subject(start)
-
-    # --- whole moves in symbols, castling, names -------------------------------------------------------------
 
     def _symbols(self, start: int) -> Iterator[Phrase]:
         for read in read_symbols(self.tokens[start].raw):
@@ -117,7 +95,7 @@ class _Grammar:
                 yield Phrase(start, end, (done,), atom.terms)
         sides = [(side.end, side.value == "white") for side in self.atoms.at(start, "side")]
         for end, white in sides:
-            for atom in self.atoms.at(self._past_fillers(end), "castle"):
+            for atom in self.atoms.at(self.past_fillers(end), "castle"):
                 yield Phrase(start, atom.end, (Description("castle", castle=atom.value, side=white),))
         for both in self.atoms.at(start, "both"):
             for place in range(both.end, both.end + 3):
@@ -130,86 +108,8 @@ class _Grammar:
             opening = self.words.openings[atom.value]
             yield Phrase(start, atom.end, (Description("opening"),), fixed=opening.moves)
 
-    # --- who moves -------------------------------------------------------------------------------------------
-
-    def _subjects(self, start: int) -> Iterator[tuple[int, _Subject]]:
-        place, subject = start, _Subject()
-        for _ in range(5):
-            yield from self._named_pieces(place, subject)
-            step = self._before_piece(place, subject)
-            if step is None:
-                return
-            place, subject = step
-
-    def _before_piece(self, place: int, subject: _Subject) -> tuple[int, _Subject] | None:
-        if place >= len(self.tokens):
-            return None
-        for side in self.atoms.at(place, "side"):
-            return side.end, replace(subject, side=side.value == "white", definite=True)
-        for which in self.atoms.at(place, "which"):
-            shade = which.value if which.value in ("light", "dark") else subject.shade
-            wing = {"queenside": "queen", "kingside": "king"}.get(which.value, subject.wing)
-            return which.end, replace(subject, shade=shade, wing=wing)
-        for link in self.atoms.at(place, "link"):
-            if link.value == "det":
-                return link.end, replace(subject, definite=True)
-        return None
-
-    def _named_pieces(self, place: int, before: _Subject) -> Iterator[tuple[int, _Subject]]:
-        """The piece's name, with what stands right before and after it."""
-        for piece in self._pieces(place):
-            subject = replace(before, piece=piece.value, terms=before.terms + piece.terms)
-            yield from self._after_piece(piece.end, subject)
-        for joined in self.atoms.at(place, "piece_file"):
-            name, letter = joined.value.split()
-            piece_letter = {"knight": "N"}.get(name, name[0].upper())
-            yield joined.end, replace(before, piece=piece_letter, from_file=_file(letter), terms=joined.terms)
-        for where in self.atoms.at(place, "square"):
-            for piece in self._pieces(where.end):
-                at = square(where.value)
-                yield (
-                    piece.end,
-                    replace(before, piece=piece.value, from_file=at % 8, from_rank=at // 8, placed=True, terms=piece.terms),
-                )
-        for file in self.atoms.at(place, "file"):  # "a rook" is the article's or the file's; both are kept
-            for piece in self._pieces(file.end):
-                yield piece.end, replace(before, piece=piece.value, from_file=_file(file.value), terms=piece.terms)
-            yield file.end, replace(before, piece="P", from_file=_file(file.value), bare_file=True)
-
-    def _after_piece(self, place: int, subject: _Subject) -> Iterator[tuple[int, _Subject]]:
-        yield place, subject
-        for file in self.atoms.at(place, "file"):
-            yield file.end, replace(subject, from_file=_file(file.value))
-        for rank in self.atoms.at(place, "rank"):
-            yield rank.end, replace(subject, from_rank=int(rank.value) - 1)
-        for file in self.atoms.at(place, "file_heard"):
-            if self.tokens[place].text in self.words.single:
-                continue  # "to", "the" and their like come after a piece far more often than a letter heard wrong
-            yield file.end, replace(subject, from_file=_file(file.value), terms=(*subject.terms, *file.terms))
-        for link in self.atoms.at(place, "link"):
-            if link.value in ("on", "from"):
-                after = link.end
-                for det in self.atoms.at(after, "link"):
-                    if det.value == "det":
-                        after = det.end
-                for where in self.atoms.at(after, "square"):
-                    at = square(where.value)
-                    yield where.end, replace(subject, from_file=at % 8, from_rank=at // 8, placed=True)
-                for file in self.atoms.at(after, "file"):
-                    if file.end < len(self.tokens) and self.tokens[file.end].text == "file":
-                        yield file.end + 1, replace(subject, from_file=_file(file.value))
-
-    def _pieces(self, place: int) -> Iterator[Atom]:
-        for atom in self.atoms.at(place, "piece"):
-            if atom.value != "any":
-                yield atom
-
-    # --- what it does ----------------------------------------------------------------------------------------
-
-    def _moved(self, start: int, place: int, who: _Subject) -> Iterator[Phrase]:
-        base = Description(
-            "", who.piece, who.from_file, who.from_rank, side=who.side, shade=who.shade, wing=who.wing
-        )
+    def _moved(self, start: int, place: int, who: Subject) -> Iterator[Phrase]:
+        base = Description("", who.piece, who.from_file, who.from_rank, side=who.side, shade=who.shade, wing=who.wing)
         if who.placed and place - start <= 8 and not who.terms:
             at = (who.from_file or 0) + 8 * (who.from_rank or 0)
             stands = (who.piece, at, who.side)
@@ -219,10 +119,10 @@ class _Grammar:
             yield from self._goes(start, place, base, who.terms)
         yield from self._takes(start, place, base, who)
         if not who.bare_file:
-            for promoting in self.atoms.at(self._past_fillers(place), "promoting"):
+            for promoting in self.atoms.at(self.past_fillers(place), "promoting"):
                 move = replace(base, form="promoting", piece="P", promotion=promoting.value)
                 yield Phrase(start, promoting.end, (move,), who.terms)
-            for castle in self.atoms.at(self._past_fillers(place), "castle"):
+            for castle in self.atoms.at(self.past_fillers(place), "castle"):
                 if who.piece == "K":
                     yield Phrase(start, castle.end, (Description("castle", castle=castle.value, side=who.side),))
 
@@ -240,11 +140,13 @@ class _Grammar:
                 move = replace(base, form="piece_moves", way=way)
                 for last, done in self._tails(end, move):
                     yield Phrase(start, last, (done,), terms)
-        for check in self.atoms.at(self._past_fillers(place), "checking"):
+        for check in self.atoms.at(self.past_fillers(place), "checking"):
             move = replace(base, form="piece_checks", check=True)
             yield Phrase(start, check.end, (move,), terms)
             for after, target, heard in self._check_squares(check.end):
-                yield Phrase(start, after, (replace(move, target=target[0], target_for_black=target[1]),), terms + heard)
+                yield Phrase(
+                    start, after, (replace(move, target=target[0], target_for_black=target[1]),), terms + heard
+                )
 
     def _ways(self, place: int) -> Iterator[tuple[int, str, int, bool]]:
         """Ways from the piece to its square: (end, direction, number of verbs, whether only "on" stood there)."""
@@ -256,8 +158,10 @@ class _Grammar:
             at, way, verbs, _ = state
             if verbs >= 4 or at - place > 8:
                 continue
-            steps = [(a.end, a.value if a.value in _DIRECTIONS else way, verbs + 1, False) for a in self.atoms.at(at, "go")]
-            skipped = self._past_fillers(at)
+            steps = [
+                (a.end, a.value if a.value in _DIRECTIONS else way, verbs + 1, False) for a in self.atoms.at(at, "go")
+            ]
+            skipped = self.past_fillers(at)
             if skipped > at:
                 steps.append((skipped, way, verbs, state[3]))
             for link in self.atoms.at(at, "link"):
@@ -276,8 +180,8 @@ class _Grammar:
         last = self.tokens[end - 1].text
         return last not in ("to", "into", "onto", "in", "at", "from", "on", "towards")
 
-    def _takes(self, start: int, place: int, base: Description, who: _Subject) -> Iterator[Phrase]:
-        at = self._past_fillers(place)
+    def _takes(self, start: int, place: int, base: Description, who: Subject) -> Iterator[Phrase]:
+        at = self.past_fillers(place)
         kinds = ("take",) if who.bare_file else ("take", "take_heard")
         for kind in kinds:
             for take in self.atoms.at(at, kind):
@@ -309,7 +213,7 @@ class _Grammar:
         for go in self.atoms.at(start, "go"):
             if go.value == "push":
                 for det in (go.end, go.end + 1):
-                    for piece in self._pieces(det):
+                    for piece in self.pieces(det):
                         if piece.value == "P":
                             yield Phrase(start, piece.end, (Description("pushes", piece="P", way="up"),))
                 yield Phrase(start, go.end, (Description("pushes", piece="P", way="up"),))
@@ -336,7 +240,7 @@ class _Grammar:
             yield Phrase(start, promoting.end, (Description("promoting", piece="P", promotion=promoting.value),))
         for promote in self.atoms.at(start, "promote"):
             if self.tokens[start].text.startswith(("promot", "underpromot", "becom", "turn")):
-                for piece in self._pieces(promote.end):
+                for piece in self.pieces(promote.end):
                     if piece.value in "QRBN":
                         move = Description("promoting", piece="P", promotion=piece.value)
                         for last, done in self._tails(piece.end, move):
@@ -352,17 +256,15 @@ class _Grammar:
         for link in self.atoms.at(at, "link"):
             if link.value == "det":
                 at = link.end
-        for end, who in self._subjects(at):
+        for end, who in self.subjects(at):
             if not who.bare_file and not who.placed and who.piece not in ("K", ""):
                 first = Description("trades", piece=who.piece, capture=True, captured=who.piece)
                 yield Phrase(start, end, (first, Description("retakes", capture=True)))
                 yield Phrase(start, end, (first,))
 
-    # --- where to --------------------------------------------------------------------------------------------
-
     def _squares(self, place: int, strong: bool) -> Iterator[tuple[int, tuple[int, int], Terms]]:
         """Squares that start here: (end, (for White, for Black), terms). Sounds only count after a piece or a verb."""
-        place = self._past_fillers(place) if strong else place
+        place = self.past_fillers(place) if strong else place
         kinds = ("square", "square_heard") if strong else ("square",)
         for kind in kinds:
             for atom in self.atoms.at(place, kind):
@@ -380,19 +282,23 @@ class _Grammar:
     def _objects(self, place: int, move: Description) -> Iterator[tuple[int, Description, Terms]]:
         """What is captured: a square, a piece, a file, something unnamed, or nothing said."""
         yield place, move, ()
-        at = self._past_fillers(place)
+        at = self.past_fillers(place)
         for link in self.atoms.at(at, "link"):
             if link.value == "on":
                 at = link.end
         for end, target, heard in self._squares(at, True):
             yield end, replace(move, form="piece_takes_square", target=target[0], target_for_black=target[1]), heard
-        heard_files = [] if at < len(self.tokens) and self.tokens[at].text in self.words.single else self.atoms.at(at, "file_heard")
+        heard_files = (
+            []
+            if at < len(self.tokens) and self.tokens[at].text in self.words.single
+            else self.atoms.at(at, "file_heard")
+        )
         for file in [*self.atoms.at(at, "file"), *heard_files]:
             if not (file.value == "a" and self.tokens[at].text == "a") or move.piece == "P":
-                yield file.end, replace(move, form="piece_takes_file", to_file=_file(file.value)), file.terms
+                yield file.end, replace(move, form="piece_takes_file", to_file=file_number(file.value)), file.terms
         for pronoun in self.atoms.at(at, "object"):
             yield pronoun.end, replace(move, form="piece_takes"), ()
-        for end, victim in self._subjects(at):
+        for end, victim in self.subjects(at):
             if victim.bare_file or not victim.piece:
                 continue
             taken = replace(move, form="piece_takes_piece", captured=victim.piece)
@@ -403,8 +309,6 @@ class _Grammar:
                 taken = replace(taken, to_file=victim.from_file)
             yield end, taken, victim.terms
 
-    # --- what follows the square -----------------------------------------------------------------------------
-
     def _tails(self, place: int, move: Description) -> Iterator[tuple[int, Description]]:
         """The move with and without what may follow it: "with check", "with the pawn", "equals queen"."""
         yield place, move
@@ -414,9 +318,9 @@ class _Grammar:
         for end, done in self._with(place, move):
             yield end, done
             yield from self._checks(end, done)
-        at = self._past_fillers(place)
+        at = self.past_fillers(place)
         for promote in self.atoms.at(at, "promote"):
-            for piece in self._pieces(promote.end):
+            for piece in self.pieces(promote.end):
                 if piece.value in "QRBN" and _may_promote(move):
                     done = replace(move, promotion=piece.value)
                     yield piece.end, done
@@ -429,7 +333,7 @@ class _Grammar:
                 yield piece.end, replace(move, promotion=piece.value)
 
     def _checks(self, place: int, move: Description) -> Iterator[tuple[int, Description]]:
-        at = self._past_fillers(place)
+        at = self.past_fillers(place)
         for check in self.atoms.at(at, "check"):
             yield check.end, replace(move, check=check.value != "mate", mate=check.value == "mate")
 
@@ -438,7 +342,7 @@ class _Grammar:
             return
         for link in self.atoms.at(place, "link"):
             if link.value == "with":
-                for end, who in self._subjects(link.end):
+                for end, who in self.subjects(link.end):
                     if not who.bare_file and who.piece:
                         done = replace(
                             move, form=move.form + "_with", piece=who.piece, from_file=who.from_file,
@@ -450,14 +354,6 @@ class _Grammar:
                                 for after, target, _ in self._squares(on.end, True):
                                     yield after, replace(done, target=target[0], target_for_black=target[1])
 
-    def _past_fillers(self, place: int) -> int:
-        for _ in range(3):
-            ends = [link.end for link in self.atoms.at(place, "link") if link.value == "filler"]
-            if not ends:
-                break
-            place = max(ends)
-        return place
-
 
 def _colour(take: Atom) -> Terms:
     return (("colourful", 1.0),) if take.value == "seize" else ()
@@ -466,7 +362,3 @@ def _colour(take: Atom) -> Terms:
 def _may_promote(move: Description) -> bool:
     last = move.target is None or move.target // 8 in (0, 7)
     return last and not move.castle and move.piece in ("", "P") and not move.form.startswith(("takes_with", "check"))
-
-
-def _file(name: str) -> int:
-    return ord(name) - ord("a")

@@ -111,8 +111,11 @@ def table_from(data: Mapping[str, Any]) -> SoundTable:
         confusions=MappingProxyType(confusions),
         digits=MappingProxyType(dict(data.get("digits", {}))),
         respellings=respellings,
-        spelt=tuple((kind, name, respell(name, respellings))
-                    for kind in KINDS for name in spelling.get("targets", {}).get(kind, ())),
+        spelt=tuple(
+            (kind, name, respell(name, respellings))
+            for kind in KINDS
+            for name in spelling.get("targets", {}).get(kind, ())
+        ),
         ordinary=frozenset(spelling.get("ordinary", ())),
         prices=MisspellingPrices(
             float(spelling.get("same_sound", math.inf)),
@@ -150,7 +153,7 @@ def how_alike(said: str, meant: str, language: str = "en") -> float:
     for i, part in enumerate(heard):
         for j in range(len(target)):
             so_far = costs.get((i, j), math.inf)
-            for length, cost in _counterparts(part, target[j:j + 2], language) if so_far < math.inf else ():
+            for length, cost in _counterparts(part, target[j : j + 2], language) if so_far < math.inf else ():
                 costs[i + 1, j + length] = min(so_far + cost, costs.get((i + 1, j + length), math.inf))
     return costs.get((len(heard), len(target)), math.inf)
 
@@ -169,8 +172,10 @@ def misspelt(word: str, language: str = "en") -> tuple[SoundAlike, ...]:
     if heard in table.ordinary or heard in table.alike:
         return ()
     levelled = respell(heard, table.respellings)
-    found = (SoundAlike(kind, name, spelling_cost(heard, levelled, name, level, table.prices))
-             for kind, name, level in table.spelt)
+    found = (
+        SoundAlike(kind, name, spelling_cost(heard, levelled, name, level, table.prices))
+        for kind, name, level in table.spelt
+    )
     return tuple(sorted((row for row in found if row.cost < math.inf), key=_by_cost))
 
 

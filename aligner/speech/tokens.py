@@ -61,7 +61,7 @@ def tokenizer() -> Tokenizer:
     suffix = re.compile(r"""(?:[.,;:!?…"”)\]}>*]|(?<=\w)['’])$""")
     infix = compile_infix_regex(
         [
-            rf"(?i:(?<=king)|(?<=queen)|(?<=rook)|(?<=bishop)|(?<=knight)|(?<=pawn))(?=[a-hA-H][1-8]\b)",
+            r"(?i:(?<=king)|(?<=queen)|(?<=rook)|(?<=bishop)|(?<=knight)|(?<=pawn))(?=[a-hA-H][1-8]\b)",
             r"(?<=[A-Za-z0-9])[-–—](?=[A-Za-z0-9])",
             r"[,;/—…]|(?<=[a-z])\.(?=[A-Za-z])|\.{2,}",
         ]

@@ -17,9 +17,7 @@ _SOUNDS_ALIKE, _SOUNDS_UNLIKE = 0.75, 1.6
 """Phoneme distances below which the captioner misheard, and above which the speaker misspoke."""
 
 
-def build_game(
-    speech: Speech, reading: Reading, start_fen: str, headers: Mapping[str, str], known: bool
-) -> Game:
+def build_game(speech: Speech, reading: Reading, start_fen: str, headers: Mapping[str, str], known: bool) -> Game:
     """The game of a reading.
 
     Args:
@@ -119,7 +117,9 @@ def _in_order(nodes: Sequence[Node]) -> tuple[Node, ...]:
     while stack:
         node = stack.pop()
         ordered.append(node)
-        children = sorted(below.get(node.id, ()), key=lambda n: (not n.main, n.times[0] if n.times else (0.0, 0.0), n.id))
+        children = sorted(
+            below.get(node.id, ()), key=lambda n: (not n.main, n.times[0] if n.times else (0.0, 0.0), n.id)
+        )
         stack += reversed(children)
     return tuple(ordered)
 

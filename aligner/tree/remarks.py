@@ -39,7 +39,9 @@ def remark(speech: Speech, first: int, last: int) -> str:
     return text[:1].upper() + text[1:]
 
 
-def judgements(speech: Speech, entries: Sequence[Entry], first: int, last: int, glyphs: dict[str, int]) -> tuple[int, ...]:
+def judgements(
+    speech: Speech, entries: Sequence[Entry], first: int, last: int, glyphs: dict[str, int]
+) -> tuple[int, ...]:
     """Glyph numbers of the judgements spoken in words `first` up to `last`: one of the move, one of the position.
 
     Numbers mean what section 10 of the PGN standard says: 1 to 9 judge the move, higher ones the position.

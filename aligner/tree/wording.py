@@ -23,7 +23,14 @@ _WHY = {
     "far": "a sideline from an earlier position of the game",
     "again": "a move that was spoken of before",
 }
-_PIECES = {chess.PAWN: "pawn", chess.KNIGHT: "knight", chess.BISHOP: "bishop", chess.ROOK: "rook", chess.QUEEN: "queen", chess.KING: "king"}
+_PIECES = {
+    chess.PAWN: "pawn",
+    chess.KNIGHT: "knight",
+    chess.BISHOP: "bishop",
+    chess.ROOK: "rook",
+    chess.QUEEN: "queen",
+    chess.KING: "king",
+}
 _SLIPS = {
     "square": "the square is wrong",
     "file": "the file is wrong",
@@ -67,7 +74,9 @@ def why(choice: Choice) -> str:
     elif any(name == "sound" for name, _ in decision.terms):
         sentence += ", as the words sound"
     if decision.passed:
-        sentence += f"; {len(decision.passed)} {'ply' if len(decision.passed) == 1 else 'plies'} before it went unspoken"
+        sentence += (
+            f"; {len(decision.passed)} {'ply' if len(decision.passed) == 1 else 'plies'} before it went unspoken"
+        )
     return sentence + "."
 
 

@@ -41,6 +41,7 @@ def test_a_position_comes_back_as_python_chess_writes_it(board: chess.Board) -> 
     position = position_of(board)
     # EPD with en passant only where a pawn can be taken so: what python-chess compares for repetitions
     assert position.board().epd(en_passant="legal") == board.epd(en_passant="legal")
+    assert position.fen() == board.epd(en_passant="legal") + " 0 1"
     assert dict(pieces(position.placement)) == board.piece_map()
 
 

@@ -38,7 +38,8 @@ def from_script(text: str, name: str = "talk", url: str | None = None) -> Record
     style = talk.head.get("Captions", "clean")
     lower = style in ("auto", "rolling", "words")
     texts = [(talkscript.bare(word) or "-") if lower else word for word in talk.words]
-    words = tuple(SpokenWord(t, *times, None, at // 9) for at, (t, times) in enumerate(zip(texts, talk.times, strict=True)))
+    timed = enumerate(zip(texts, talk.times, strict=True))
+    words = tuple(SpokenWord(text, start, end, None, at // 9) for at, (text, (start, end)) in timed)
     fen = talk.head.get("FEN") or chess.STARTING_FEN
     paths: list[tuple[str, ...]] = [tuple(talk.main[:size]) for size in range(len(talk.main) + 1)]
     main = set(paths)

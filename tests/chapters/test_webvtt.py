@@ -67,7 +67,8 @@ def test_no_title_breaks_the_file(title: str) -> None:
 
 
 def test_the_list_has_minutes_and_titles_or_hours_throughout() -> None:
-    assert chapter_list(THREE[:1] + (Chapter(75.0, 700.0, "The end: 40.Kf2"),)) == "0:00 Introduction\n1:15 The end: 40.Kf2\n"
+    short = (THREE[0], Chapter(75.0, 700.0, "The end: 40.Kf2"))
+    assert chapter_list(short) == "0:00 Introduction\n1:15 The end: 40.Kf2\n"
     assert chapter_list(THREE).splitlines()[0] == "0:00:00 Introduction"
     assert chapter_list(THREE).splitlines()[2] == "1:02:05 Closing words"
 

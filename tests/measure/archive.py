@@ -10,6 +10,7 @@ from __future__ import annotations
 import random
 import tomllib
 from functools import lru_cache
+from itertools import accumulate
 from pathlib import Path
 
 import chess
@@ -28,7 +29,7 @@ def _vocabulary() -> tuple[list[str], list[float]]:
     from wordfreq import top_n_list, word_frequency
 
     words = [word for word in top_n_list("en", 6000) if word.isalpha()]
-    return words, [word_frequency(word, "en") for word in words]
+    return words, list(accumulate(word_frequency(word, "en") for word in words))
 
 
 @lru_cache(maxsize=1)
@@ -79,9 +80,9 @@ def invented_record(seed: int, mentions: int = 300, words_between: float = 10.0)
             break
         at = _grow(nodes, boards, at, move, True)
         order.append(at)
-        if ply > 4 and draw.random() < 0.22:
+        if ply > 4 and draw.random() < 0.3:
             side = nodes[at].parent or 0
-            for _ in range(draw.randint(1, 9)):
+            for _ in range(draw.randint(1, 12)):
                 move = _play(boards[side], draw)
                 if move is None:
                     break
@@ -140,7 +141,7 @@ class _Talk:
     def say(self, node: int) -> None:
         """Words about something, then the move, perhaps by a wrong name or as a plan."""
         count = self.draw.randint(0, round(2 * self.between))
-        self._speak(self.draw.choices(self.vocabulary, self.weights, k=count))
+        self._speak(self.draw.choices(self.vocabulary, cum_weights=self.weights, k=count))
         parent = self.nodes[node].parent
         assert parent is not None
         board = self.boards[parent]

@@ -1,9 +1,10 @@
 """Speed and memory on invented talks: `python tests/measure/benchmark.py [--without-score] [--seed N] [--longer N]`.
 
 Prints figures and asserts nothing. The talk is generated: a long legal game of moves drawn at random with a fixed seed
-(pieces move about, captures are rare, so that the board stays full), told in plain words with sidelines, looks back and
-ordinary talk between: 20 minutes, about 3,000 words and 300 mentions. "Ten times longer" is a game and a talk of ten times
-that length by the same rules.
+(pieces move about, captures are rare, so that the board stays full), told in plain words with sidelines and ordinary
+talk between: 20 minutes, about 3,000 words and 300 mentions. "Ten times longer" is a game and a talk of ten times that
+length by the same rules. Such moves fit more places than a real game's, so this is a hard talk of its length. Seconds
+of the processor stand in brackets: on a machine with other work only they can be compared.
 """
 
 from __future__ import annotations
@@ -23,11 +24,11 @@ import chess.pgn
 
 WORDS, MENTIONS, SECONDS = 3000, 300, 1200
 _NAMES = {"K": "king", "Q": "queen", "R": "rook", "B": "bishop", "N": "knight"}
-_TALK = """The crowd has gone very quiet by now. Somebody opens a window and the clocks tick on. She takes a long sip of tea
-first. You can see from his face that he had not looked at this at home. I was sitting in the third row and could not
-believe my eyes. Nobody spoke. It looks natural, and it is what most of us would do on a Sunday afternoon. Both of them
-were using a lot of time here. There is tension in the centre and nobody wants to be the one who gives way. The pieces are
-all looking at each other. My old trainer used to say that patience wins more games than courage. That was a good
+_TALK = """The crowd has gone very quiet by now. Somebody opens a window and the clocks tick on. She takes a long sip
+of tea first. You can see from his face that he had not looked at this at home. I was sitting in the third row and could
+not believe my eyes. Nobody spoke. It looks natural, and it is what most of us would do on a Sunday afternoon. Both of
+them were using a lot of time here. There is tension in the centre and nobody wants to be the one who gives way. The
+pieces are all looking at each other. My old trainer used to say that patience wins more games than courage. That was a good
 decision, I think. It is roughly equal. The dark squares are a little weak and the king is not entirely safe."""
 _ON = ("", "", "", "And now", "Then", "He plays", "She answered with", "So", "Here came", "Black goes")
 _ASIDE = ("What if", "Instead", "Why not", "Better was", "Suppose")
@@ -119,14 +120,17 @@ def clock(seconds: float) -> str:
     return f"{whole // 3600000:02}:{whole // 60000 % 60:02}:{whole // 1000 % 60:02}.{whole % 1000:03}"
 
 
-def run(arguments: list[str]) -> tuple[float, float]:
-    """A process of its own: (seconds, peak memory in MB so far of all such processes)."""
+def run(arguments: list[str]) -> tuple[float, float, float]:
+    """A process of its own: (seconds by the clock, of the processor, peak memory in MB of all processes so far)."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
     began = time.perf_counter()
     done = subprocess.run([sys.executable, *arguments], capture_output=True, text=True, check=False)
     took = time.perf_counter() - began
     if done.returncode:
         raise SystemExit(done.stderr)
-    return took, resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    used = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    return took, used, after.ru_maxrss / 1024
 
 
 def main() -> None:
@@ -137,12 +141,14 @@ def main() -> None:
     parser.add_argument("--longer", type=int, default=10, help="how many times longer the long talk is; 0 for none")
     options = parser.parse_args()
 
-    bare, _ = run(["-c", "pass"])
-    chess_only, _ = run(["-c", "import chess"])
-    imports, _ = run(["-c", "import aligner.pipeline"])
-    lexicon, _ = run(["-c", "from aligner.speech.lexicon import lexicon; lexicon()"])
-    print(f"python alone {bare:.2f} s, with chess {chess_only:.2f} s, with the pipeline {imports:.2f} s, "
-          f"with spaCy and the lexicon {lexicon:.2f} s")  # fmt: skip
+    for what, code in (
+        ("python alone", "pass"),
+        ("with chess", "import chess"),
+        ("with the pipeline", "import aligner.pipeline"),
+        ("with spaCy and the lexicon", "from aligner.speech.lexicon import lexicon; lexicon()"),
+    ):
+        took, used, _ = run(["-c", code])
+        print(f"start, {what}: {took:.2f} s ({used:.2f} s of the processor)")
 
     from aligner.captions import parse_captions
     from aligner.pgn.reader import parse_scores
@@ -159,15 +165,16 @@ def main() -> None:
             score.write_text(talk.score, encoding="utf-8")
             given = [] if options.without_score else ["--game", str(score)]
             outputs = ["-o", str(folder / f"out{times}.pgn"), "--json", str(folder / f"out{times}.json"), "--quiet"]
-            took, memory = run(["-m", "aligner", "align", str(captions), *given, *outputs])
+            took, used, memory = run(["-m", "aligner", "align", str(captions), *given, *outputs])
             read = parse_captions(talk.captions, captions.name)
             scores = () if options.without_score else parse_scores(talk.score, score.name)
-            began = time.perf_counter()
+            began, begun = time.perf_counter(), time.process_time()
             record = align(read, scores)
-            warm.append(time.perf_counter() - began)
-            print(f"{talk.seconds / 60:.0f} minutes, {talk.words} words, {talk.mentions} mentions told, "
-                  f"{len(record.games[0].mentions)} found: process {took:.2f} s, warm {warm[-1]:.2f} s, "
-                  f"peak memory {memory:.0f} MB")  # fmt: skip
+            again, warm_used = time.perf_counter() - began, time.process_time() - begun
+            warm.append(warm_used)
+            found = len(record.games[0].mentions)
+            print(f"{talk.seconds / 60:.0f} minutes, {talk.words} words, {talk.mentions} mentions told, {found} found:")
+            print(f"  process {took:.2f} s ({used:.2f}), warm {again:.2f} s ({warm_used:.2f}), memory {memory:.0f} MB")
         if len(warm) == 2:
             print(f"{options.longer} times longer takes {warm[1] / warm[0]:.1f} times as long")
 

@@ -71,7 +71,8 @@ def main() -> None:
     files = [f for path in arguments.talks for f in (sorted(path.glob("*.talk")) if path.is_dir() else [path])]
     spoken, heard = speakers(files), captions()
     a, b = fit(spoken, heard)
-    print(f"{len(spoken)} slips of speakers, mean distance {sum(spoken) / len(spoken):.2f}; drawn {sum(heard) / len(heard):.2f}")
+    print(f"{len(spoken)} slips of speakers, mean distance {sum(spoken) / len(spoken):.2f}")
+    print(f"{len(heard)} drawn for captions, mean distance {sum(heard) / len(heard):.2f}")
     print(f"same = {a:.3f}, per_distance = {b:.3f}; even odds at {-a / b:.2f}")
     for name, rows in (("speaker", spoken), ("caption", heard)):
         shares = [1 / (1 + math.exp(-(a + b * d))) for d in rows]
@@ -79,7 +80,8 @@ def main() -> None:
         print(f"{name}: called caption {caption}, speaker {speaker}, unsure {len(rows) - caption - speaker}")
     if arguments.write:
         file = Path(__file__).parents[2] / "aligner" / "errata" / "data" / "cause.toml"
-        kept = [line for line in file.read_text(encoding="utf-8").splitlines() if line.startswith(("#", "[", "surest")) or not line]
+        lines = file.read_text(encoding="utf-8").splitlines()
+        kept = [line for line in lines if line.startswith(("#", "[", "surest")) or not line]
         at = kept.index("[caption]") + 1
         kept[at:at] = [f"same = {a:.3f}", f"per_distance = {b:.3f}"]
         file.write_text("\n".join(kept) + "\n", encoding="utf-8")

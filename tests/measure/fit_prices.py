@@ -14,6 +14,7 @@ import sys
 import time
 import tomllib
 from collections import defaultdict
+from collections.abc import Callable
 from math import exp, log, log1p, sqrt
 from pathlib import Path
 
@@ -28,7 +29,7 @@ from aligner.search.lines import Lines
 from aligner.search.options import Options
 from aligner.search.state import State
 
-WIDTH, DEPTH = 12, 9.0
+WIDTH, DEPTH = 10, 8.0
 WINDOW = 14
 STEP, PULL = 0.25, 0.004
 
@@ -132,7 +133,13 @@ def _log_sum_of(ends: list[State]) -> float:
     return peak + log(sum(exp(v - peak) for v in values))
 
 
-def fit(lessons: list[Lesson], start: dict[str, float], rounds: int, report: bool = True) -> dict[str, float]:
+def fit(
+    lessons: list[Lesson],
+    start: dict[str, float],
+    rounds: int,
+    report: bool = True,
+    checkpoint: Callable[[dict[str, float]], None] | None = None,
+) -> dict[str, float]:
     """Prices after so many rounds over the lessons (adaptive steps, Duchi et al. 2011; averaged over the last half)."""
     table = dict(start)
     squares: dict[str, float] = defaultdict(lambda: 1.0)
@@ -153,8 +160,14 @@ def fit(lessons: list[Lesson], start: dict[str, float], rounds: int, report: boo
             counted += 1
             for name, value in table.items():
                 total[name] += value
+        write = checkpoint is not None and counted
+        if write:
+            checkpoint({name: value / counted for name, value in total.items()})
         if report:
-            print(f"round {number + 1}: loss {loss / max(windows, 1):.3f} nats a window, {lost} of {windows} windows off the truth, {time.time() - began:.0f} s", file=sys.stderr)
+            print(
+                f"round {number + 1}: loss {loss / max(windows, 1):.3f} nats a window, {lost} of {windows} windows off the truth, {time.time() - began:.0f} s",
+                file=sys.stderr,
+            )
     return {name: value / counted for name, value in total.items()}
 
 
@@ -191,7 +204,12 @@ def main() -> None:
         lessons = [Lesson(talk, mode, base) for talk in talks if mode == "talk" or talk.main]
         tables[mode] = fit(lessons, base, arguments.rounds)
         sharpness[mode] = 1.0
-        write_prices(arguments.output, {**{m: base for m in ("score", "talk")}, **tables}, {"score": 1.0, "talk": 1.0, **sharpness}, f"Fitted on {len(talks)} talks.")
+        write_prices(
+            arguments.output,
+            {**{m: base for m in ("score", "talk")}, **tables},
+            {"score": 1.0, "talk": 1.0, **sharpness},
+            f"Fitted on {len(talks)} talks.",
+        )
     write_prices(arguments.output, tables, sharpness, f"Fitted on {len(talks)} talks.")
 
 

@@ -12,8 +12,11 @@ import difflib
 import math
 import random
 import tempfile
+from dataclasses import replace
+from itertools import accumulate
 from pathlib import Path
 
+import chess
 import talkscript
 
 from aligner.captions import parse_captions
@@ -21,6 +24,7 @@ from aligner.captions.correct import correct
 from aligner.captions.words import Captions
 from aligner.pgn.reader import read_scores
 from aligner.pipeline import align
+from aligner.record.model import Finding, Game, Meant, Mention, Node, Record, Recording
 from aligner.speech.sounds import sound_table
 
 FARTHEST = 0.75
@@ -34,7 +38,7 @@ def alike(farthest: float) -> dict[str, list[tuple[str, float]]]:
     digits = {digit: said for digit, said in table.digits.items()}
     for word, readings in table.alike.items():
         for reading in readings:
-            if reading.cost <= farthest and reading.kind in ("piece", "square", "verb", "file", "rank") and word != reading.target:
+            if reading.cost <= farthest and reading.kind != "piece_file" and word != reading.target:
                 found.setdefault(reading.target, []).append((word, math.exp(-2 * reading.cost)))
     for digit, said in digits.items():
         found.setdefault(said, []).extend(found.get(digit, []))
@@ -72,6 +76,46 @@ def plain(words: list[str]) -> list[str]:
     return found
 
 
+def true_record(script: talkscript.Talk, noisy: list[str], captions: Captions, style: str) -> Record:
+    """The record as the marks have it, with every move that is not worded as usual a garble."""
+    sizes = [len((talkscript.bare(word) if style != "clean" else word).split()) for word in noisy]
+    starts = [0, *accumulate(sizes)]
+    nodes = [Node(0, None, None)]
+    ids: dict[tuple[str, ...], int] = {(): 0}
+    times: dict[int, list[tuple[float, float]]] = {}
+
+    def keep(path: tuple[str, ...]) -> int:
+        if path not in ids:
+            parent = keep(path[:-1])
+            board = chess.Board(script.head.get("FEN") or chess.STARTING_FEN)
+            for uci in path[:-1]:
+                board.push_uci(uci)
+            ids[path] = len(nodes)
+            san = board.san(chess.Move.from_uci(path[-1]))
+            nodes.append(Node(ids[path], parent, path[-1], san, len(path), tuple(script.main[: len(path)]) == path))
+        return ids[path]
+
+    mentions, findings = [], []
+    for m in script.mentions:
+        first, last = starts[m.w0], starts[m.w1]
+        found = tuple(keep(tuple(path)) for path in m.paths if path)
+        if m.kind not in ("move", "slip", "again") or not found or last <= first:
+            continue
+        spoken = captions.words[first].start / 1000, captions.words[last - 1].end / 1000
+        for number in found:
+            times.setdefault(number, []).append(spoken)
+        text = " ".join(word.text for word in captions.words[first:last])
+        mentions.append(Mention(*spoken, text, (first, last), m.kind, found, 1.0))
+        if noisy[m.w0 : m.w1] != script.words[m.w0 : m.w1]:
+            node = nodes[found[-1]]
+            meant = Meant(node.uci, node.san, node.id)
+            findings.append(Finding(*spoken, text, (first, last), "garble", "caption", meant, 1.0, ""))
+    nodes = [replace(node, times=tuple(times.get(node.id, ()))) for node in nodes]
+    fen = script.head.get("FEN") or chess.STARTING_FEN
+    game = Game(fen, {}, tuple(nodes), tuple(mentions), tuple(findings))
+    return Record(Recording(captions.name, None, None, captions.duration / 1000, len(captions.words)), (game,), ())
+
+
 def texts(captions: Captions) -> list[str]:
     return [word.text for word in captions.words]
 
@@ -82,6 +126,7 @@ def main() -> None:
     parser.add_argument("--share", type=float, default=0.15)
     parser.add_argument("--farthest", type=float, default=FARTHEST)
     parser.add_argument("--seed", type=int, default=4)
+    parser.add_argument("--true", action="store_true", help="take the alignment from the marks")
     parser.add_argument("--detail", action="store_true")
     arguments = parser.parse_args()
     files = [f for path in arguments.talks for f in (sorted(path.glob("*.talk")) if path.is_dir() else [path])]
@@ -110,7 +155,10 @@ def main() -> None:
                 score = Path(folder) / "score.pgn"
                 score.write_text(talkscript.full_pgn(script, True), encoding="utf-8")
                 scores = read_scores(score)
-        record = align(captions, scores, start_fen=script.head.get("FEN") or None, force=True)
+        if arguments.true:
+            record = true_record(script, noisy, captions, style)
+        else:
+            record = align(captions, scores, start_fen=script.head.get("FEN") or None, force=True)
         text, changes = correct(captions, record)
         fixed = plain(texts(parse_captions(text, captions.name)))
         restored = 0
@@ -141,7 +189,7 @@ def main() -> None:
         if arguments.detail:
             for change in changes:
                 print(f"    {change.start / 1000:7.1f} {change.before!r} -> {change.after!r}")
-        print(f"{file.stem}: {restored} of {len(broken)} broken moves restored; {changed} of {words} other words changed")
+        print(f"{file.stem}: {restored} of {len(broken)} moves restored; {changed} of {words} other words changed")
         all_broken, all_restored = all_broken + len(broken), all_restored + restored
         all_words, all_changed = all_words + words, all_changed + changed
     print(

@@ -1,4 +1,4 @@
-"""False statements found in marked-up talks whose alignment is taken from the marks: `python tests/measure/statements.py TALKS...`.
+"""False statements found in marked-up talks aligned by their marks: `python tests/measure/statements.py TALKS...`.
 
 Tells what `false_statements` finds and misses when the record is right, so that both can be told from faults of the
 alignment. Prints every hit, miss and false alarm, then precision, recall and false alarms in 20 minutes.
@@ -69,7 +69,8 @@ def main() -> None:
         for finding in found:
             hit = any(finding.start <= end + TOLERANCE and finding.end >= start - TOLERANCE for start, end in spans)
             hits, alarms = hits + hit, alarms + (not hit)
-            print(f"  {'hit  ' if hit else 'ALARM'} {finding.start:7.1f} {finding.said!r} {finding.kind}: {finding.message}")
+            name = "hit  " if hit else "ALARM"
+            print(f"  {name} {finding.start:7.1f} {finding.said!r} {finding.kind}: {finding.message}")
         for m in claims:
             start, end = words[m.w0].start / 1000, words[m.w1 - 1].end / 1000
             if not any(f.start <= end + TOLERANCE and f.end >= start - TOLERANCE for f in found):

@@ -123,7 +123,9 @@ class Oracle:
                 if decision.nodes == nodes[k : k + len(decision.nodes)]:
                     if k and state.cursor is not nodes[k - 1]:
                         continue
-                    head_now = self.heads[[i for i, c in enumerate(self.cursors) if c is nodes[-1] and self.move_ends[i] == w1][0]]
+                    head_now = self.heads[
+                        [i for i, c in enumerate(self.cursors) if c is nodes[-1] and self.move_ends[i] == w1][0]
+                    ]
                     if head.ply > head_now.ply or not head_now.follows(head):
                         continue
                     on_main = any(node.ply < len(self.main) and self.main[node.ply] is node for node in decision.nodes)

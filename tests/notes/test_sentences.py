@@ -1,4 +1,4 @@
-"""Sentences restored in captions without punctuation, measured against the punctuation of the script (invented talks)."""
+"""Sentences restored in captions without punctuation, measured against the script's punctuation (invented talks)."""
 
 from __future__ import annotations
 
@@ -11,7 +11,8 @@ from scripted_records import SCRIPTS
 from aligner.chapters.sentences import is_punctuated, sentences
 from aligner.record.model import SpokenWord
 
-WORDS = st.lists(st.sampled_from("so he plays and it is a knight. Why? but of the e4 you i white !".split()), max_size=120)
+SAID = "so he plays and it is a knight. Why? but of the e4 you i white !".split()
+WORDS = st.lists(st.sampled_from(SAID), max_size=120)
 
 
 @given(WORDS, st.data())
@@ -29,7 +30,8 @@ def test_every_word_is_in_one_sentence_and_no_move_is_cut(texts: list[str], data
 
 def test_a_pause_and_another_speaker_end_sentences() -> None:
     texts = "we looked at the board for some time the clock was running down".split()
-    words = [SpokenWord(text, at * 0.4 + (2.0 if at > 7 else 0.0), at * 0.4 + (2.3 if at > 7 else 0.3)) for at, text in enumerate(texts)]
+    starts = [at * 0.4 + (2.0 if at > 7 else 0.0) for at in range(len(texts))]
+    words = [SpokenWord(text, start, start + 0.3) for text, start in zip(texts, starts, strict=True)]
     assert [sentence.past for sentence in sentences(words, [])] == [8, 13]
     two = [SpokenWord(text, at * 0.4, at * 0.4 + 0.4, "Ada" if at < 8 else "Ola") for at, text in enumerate(texts)]
     assert [sentence.past for sentence in sentences(two, [])] == [8, 13]

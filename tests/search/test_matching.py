@@ -152,8 +152,11 @@ def wrong_details(board: chess.Board, move: chess.Move, said: Description) -> se
     """The details of a complete description that a move contradicts, counted without the matching."""
     true = complete(board, move)
     wrong = set()
-    if true.castle or said.castle:
-        return {"castling"} if true.castle and said.castle and true.castle != said.castle else set()
+    if said.castle:
+        return {"castling"} if true.castle and true.castle != said.castle else set()
+    if true.castle:  # "king to g1" names castling, too
+        square = chess.square_file(move.from_square), chess.square_rank(move.from_square)
+        true = Description("", "K", *square, target=move.to_square)
     if said.piece != true.piece:
         wrong.add("piece")
     if (said.from_file, said.from_rank) != (true.from_file, true.from_rank) and said.from_file is not None:

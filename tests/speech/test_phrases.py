@@ -123,7 +123,7 @@ def test_the_sample_game_of_the_laws(printed: str) -> None:
 
 # FIDE Laws of Chess (2023), appendix D (players who cannot see the board), D.2.1: the files are spoken as
 FILES = {"a": "Anna", "b": "Bella", "c": "Cesar", "d": "David", "e": "Eva", "f": "Felix", "g": "Gustav", "h": "Hector"}
-NUMBERS = "one two three four five six seven eight".split()  # noqa: SIM905
+NUMBERS = "one two three four five six seven eight".split()
 
 
 @pytest.mark.parametrize(("file", "rank"), [*product("abcdefgh", range(1, 9))])

@@ -1,7 +1,5 @@
 """Words into tokens: moves in symbols stay whole, breakage is mended, and every token knows its word."""
 
-# ruff: noqa: RUF001 (typesetters' apostrophes are what is tested)
-
 from __future__ import annotations
 
 import string

@@ -62,6 +62,6 @@ def test_a_comment_stands_with_the_move_it_follows() -> None:
 
 
 def test_a_judgement_stands_with_its_move() -> None:
-    text = "Hello all. " + spoken("e4 e5 Nf3") + " A brilliant move. " + spoken("Nc6 Bc4") + " A blunder, black is better. "
-    game = game_of(text + spoken("Bc5 c3"))
+    text = "Hello all. " + spoken("e4 e5 Nf3") + " A brilliant move. " + spoken("Nc6 Bc4")
+    game = game_of(text + " A blunder, and black is better. " + spoken("Bc5 c3"))
     assert {node.san: node.nags for node in game.nodes if node.nags} == {"Nf3": (3,), "Bc4": (4, 17)}

@@ -145,7 +145,8 @@ function goToSpoken(step) {
 }
 
 function goToAddress() {
-  const interval = parseFragment(location.hash);
+  // Back to where the page was opened: at the beginning.
+  const interval = location.hash ? parseFragment(location.hash) : { start: 0, end: Infinity };
   if (interval) {
     clock.seek(interval.start);
     until = interval.end;

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from conftest import Opened
+from opened_page import Opened
 
 Open = Callable[..., Opened]
 

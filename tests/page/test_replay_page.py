@@ -110,7 +110,7 @@ def test_the_page_holds_no_style_or_event_attribute_and_asks_for_nothing() -> No
         assert address.startswith(("#", "data:"))
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
 @given(records())
 def test_any_record_becomes_a_page_that_holds_all_its_words_and_moves(record: Record) -> None:
     html = write_page(record, pgn="}</script>")

@@ -1,0 +1,285 @@
+// The page: shows one question at a time and sends every decision at once.
+
+import { board, playable } from "./board.js";
+import { ask, tell } from "./server.js";
+
+const LEAD = 2; // seconds that are heard before the words
+const POLL = 700; // milliseconds
+const find = (id) => document.getElementById(id);
+
+let words = []; // [text, seconds]
+let state = { version: "", doubts: [], rows: [], findings: [], inferred: [], changes: [], notes: [], settled: 0 };
+let current = null; // the row that is asked about
+let chosen = false; // whether the user chose it, rather than the order of doubts
+let extra = []; // answers that were typed or clicked
+let range = null; // first word that was clicked in the talk
+const sent = new Set(); // words that were decided and are not aligned yet
+
+const same = (one, other) => one && other && one.kind === other.kind && one.words[0] === other.words[0] && one.words[1] === other.words[1];
+const key = (row) => `${row.kind} ${row.words}`;
+
+function clock(seconds) {
+  const whole = Math.max(0, Math.floor(seconds));
+  const two = (number) => String(number).padStart(2, "0");
+  const [hours, minutes, rest] = [Math.floor(whole / 3600), Math.floor(whole / 60) % 60, whole % 60];
+  return hours ? `${hours}:${two(minutes)}:${two(rest)}` : `${minutes}:${two(rest)}`;
+}
+
+function make(tag, text, attributes = {}) {
+  const element = document.createElement(tag);
+  if (text) element.textContent = text;
+  Object.assign(element, attributes);
+  return element;
+}
+
+function complain(error) {
+  find("fault").textContent = error ? error.message : "";
+  find("fault").hidden = !error;
+}
+
+async function attempt(work) {
+  try {
+    const result = await work();
+    complain(null);
+    return result;
+  } catch (error) {
+    complain(error);
+    return null;
+  }
+}
+
+// --- the question -----------------------------------------------------------------------------------------
+
+function answers() {
+  return current ? [...current.answers, ...extra] : [];
+}
+
+function showQuestion() {
+  const [context, list, before] = [find("context"), find("answers"), find("before")];
+  context.replaceChildren();
+  list.replaceChildren();
+  before.querySelectorAll("img").forEach((image) => image.remove());
+  if (!current) {
+    context.textContent = state.busy ? "Aligning the talk …" : "Nothing is doubtful any more.";
+    return;
+  }
+  const [first, past] = current.words;
+  const said = (from, to) => words.slice(Math.max(from, 0), to).map((word) => word[0]).join(" ");
+  context.append(`${clock(current.start)}  … ${said(first - 18, first)} `, make("mark", said(first, past)), ` ${said(past, past + 14)} …`);
+  if (current.kind === "finding") {
+    list.append(make("p", current.text));
+    for (const [place, decision] of ["right", "wrong"].entries()) {
+      const button = make("button", `${place + 1}  ${decision}`, { className: "answer", type: "button" });
+      button.addEventListener("click", () => settleFinding(decision));
+      list.append(button);
+    }
+  }
+  answers().forEach((answer, place) => list.append(answerButton(answer, place)));
+  if (current.fen) {
+    const black = current.fen.split(" ")[1] === "b" && state.flip;
+    before.append(playable(current.fen, (squares) => look({ text: squares, base: current.base }), black));
+  }
+}
+
+function answerButton(answer, place) {
+  const button = make("button", "", { className: "answer", type: "button" });
+  if (answer.name === current.name) button.classList.add("now");
+  const share = answer.probability ? `  ${Math.round(100 * answer.probability)} %` : "";
+  const where = answer.decision === "move" && extra.includes(answer) ? (answer.in_game ? " in the game" : " in a line") : "";
+  button.append(make("kbd", String(place + 1)), ` ${answer.name}${where}${share}`);
+  if (answer.fen) button.append(board(answer.fen, answer.last));
+  if (answer.changes.length) {
+    const told = answer.changes.slice(0, 6).map((one) => `${clock(one.start)} ${one.text}: ${one.name}`);
+    if (answer.changes.length > 6) told.push(`and ${answer.changes.length - 6} more`);
+    button.append(make("small", `Changes ${told.join("; ")}`));
+  }
+  button.addEventListener("click", () => settle(answer));
+  return button;
+}
+
+async function open(row) {
+  chosen = true;
+  const full = await attempt(() => ask("row", { kind: row.kind, first: row.words[0], past: row.words[1] }));
+  if (full) ask_about(full);
+}
+
+function ask_about(row) {
+  current = row;
+  extra = [];
+  find("typed").value = "";
+  showQuestion();
+  hear(false);
+}
+
+function hear(play) {
+  const media = find("media");
+  if (!media || !current) return;
+  media.currentTime = Math.max(0, current.start - LEAD);
+  if (play) media.play().catch(() => {});
+}
+
+// --- decisions ---------------------------------------------------------------------------------------------
+
+async function decide(row, data) {
+  const [first, past] = row.words;
+  if (!(await attempt(() => tell("decide", { first, past, ...data })))) return;
+  sent.add(key(row));
+  chosen = false;
+  next();
+  refresh();
+}
+
+function settle(answer) {
+  if (!current) return;
+  const { decision, line, spoken, in_game, again } = answer;
+  const kind = current.kind === "inferred" && decision === "move" ? "inferred" : decision;
+  decide(current, { decision: kind, line, spoken, in_game, again });
+}
+
+function settleFinding(decision) {
+  decide(current, { decision });
+}
+
+async function look(data) {
+  if (!current) return;
+  const [first, past] = current.words;
+  const found = await attempt(() => tell("typed", { first, past, ...data }));
+  if (!found) return;
+  extra = found.answers;
+  showQuestion();
+}
+
+async function undo() {
+  const taken = await attempt(() => tell("undo"));
+  if (!taken) return;
+  sent.clear();
+  chosen = false;
+  current = null;
+  await refresh();
+}
+
+// --- lists -------------------------------------------------------------------------------------------------
+
+function next() {
+  const open = state.doubts.filter((row) => !sent.has(key(row)));
+  const place = open.findIndex((row) => same(row, current));
+  if (chosen && current) return;
+  ask_about(open[place < 0 ? 0 : place] ?? null);
+}
+
+function step(by) {
+  const open = state.doubts.filter((row) => !sent.has(key(row)));
+  if (!open.length) return;
+  const place = open.findIndex((row) => same(row, current));
+  chosen = true;
+  ask_about(open[(place + by + open.length) % open.length]);
+}
+
+function item(row, text) {
+  const button = make("button", `${clock(row.start)} ${text}`, { type: "button" });
+  if (row.settled || sent.has(key(row))) button.classList.add("settled");
+  if (row.doubtful) button.classList.add("doubtful");
+  button.addEventListener("click", () => open(row));
+  const line = make("li");
+  line.append(button);
+  return line;
+}
+
+function showLists() {
+  const left = state.doubts.filter((row) => !sent.has(key(row))).length;
+  const busy = state.busy ? ` · aligning ${Math.round(100 * (state.done || 0))} %` : "";
+  find("progress").textContent = `${state.settled} settled, ${left} doubts left${busy}`;
+  find("doubts").replaceChildren(...state.doubts.map((row) => item(row, `${row.text}: ${row.name}`)));
+  find("rows").replaceChildren(...state.rows.map((row) => item(row, `${row.text}: ${row.name}`)));
+  find("findings").replaceChildren(...state.findings.map((row) => item(row, row.text)));
+  find("inferred").replaceChildren(...state.inferred.map((row) => item(row, `${row.name}, ${row.text}`)));
+  find("changes").replaceChildren(...state.changes.map((one) => make("li", `${clock(one.start)} ${one.text}: ${one.before} → ${one.after}`)));
+  find("notes").replaceChildren(...state.notes.map((note) => make("li", note)));
+}
+
+async function refresh() {
+  const fresh = await attempt(() => ask("state", { version: state.version }));
+  if (!fresh) return;
+  if (fresh.fault) complain(new Error(fresh.fault));
+  const known = fresh.unchanged || !fresh.doubts;
+  state = known ? { ...state, busy: fresh.busy, done: fresh.done } : fresh;
+  if (!state.busy) sent.clear();
+  showLists();
+  if (!known) next();
+}
+
+async function poll() {
+  await refresh();
+  setTimeout(poll, POLL);
+}
+
+function showTalk() {
+  find("talk").replaceChildren(
+    ...words.map(([text], place) => {
+      const span = make("span", `${text} `);
+      span.addEventListener("click", (event) => {
+        const from = event.shiftKey && range !== null ? Math.min(range, place) : place;
+        range = from;
+        open({ kind: "words", words: [from, place + 1] });
+      });
+      return span;
+    }),
+  );
+}
+
+// --- keys --------------------------------------------------------------------------------------------------
+
+const keys = {
+  u: undo,
+  n: () => current && decide(current, { decision: "no move" }),
+  b: () => current && decide(current, { decision: "back in the game" }),
+  m: () => find("typed").focus(),
+  j: () => step(1),
+  k: () => step(-1),
+  ArrowDown: () => step(1),
+  ArrowUp: () => step(-1),
+  " ": () => hear(true),
+  Enter: () => extra.length && settle(extra[0]),
+};
+
+document.addEventListener("keydown", (event) => {
+  if (event.ctrlKey || event.metaKey || event.altKey) return;
+  if (event.key === "Escape") return document.activeElement.blur();
+  if (["INPUT", "SELECT", "AUDIO", "VIDEO"].includes(document.activeElement.tagName)) return;
+  const place = Number(event.key) - 1;
+  if (place >= 0 && current) {
+    event.preventDefault();
+    if (current.kind === "finding" && place < 2) return settleFinding(["right", "wrong"][place]);
+    if (answers()[place]) settle(answers()[place]);
+  } else if (keys[event.key] && !(event.key === "Enter" && document.activeElement.tagName === "BUTTON")) {
+    event.preventDefault();
+    keys[event.key]();
+  }
+});
+
+find("other").addEventListener("submit", (event) => {
+  event.preventDefault();
+  const where = { game: true, line: false }[find("where").value];
+  look({ text: find("typed").value, in_game: where ?? null });
+  find("typed").blur();
+});
+find("undo").addEventListener("click", undo);
+find("nomove").addEventListener("click", keys.n);
+find("back").addEventListener("click", keys.b);
+find("forget").addEventListener("click", async () => {
+  if (current && (await attempt(() => tell("forget", { first: current.words[0], past: current.words[1] })))) refresh();
+});
+find("finish").addEventListener("click", async () => {
+  const done = await attempt(() => tell("finish"));
+  if (done) find("progress").textContent = done.said;
+});
+find("stop").addEventListener("click", async () => {
+  const done = await attempt(() => tell("stop"));
+  if (done) document.body.replaceChildren(make("p", done.said));
+});
+
+attempt(async () => {
+  words = await ask("words");
+  showTalk();
+  poll();
+});

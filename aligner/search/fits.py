@@ -1,0 +1,190 @@
+"""What fits where: the moves that a phrase describes at a position, and along the score, with their costs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from math import log
+from typing import TYPE_CHECKING
+
+import chess
+
+from aligner.search.lines import LineNode, Lines
+from aligner.search.matching import Fit, PricedFit, compare, exact_fits, near_fits
+from aligner.search.plies import ply_costs
+from aligner.search.state import kind_terms, sign_terms
+from aligner.speech.description import Terms
+from aligner.speech.listen import Spoken
+
+if TYPE_CHECKING:
+    from aligner.prices.prices import Prices
+
+
+class Fits:
+    """Fits of the phrases of one talk, each found and priced once, so that hypotheses share them.
+
+    Args:
+        lines: the nodes.
+        prices: of the mode.
+        cast: words that say who moves, with the side they stand for in this talk (True for White).
+    """
+
+    def __init__(self, lines: Lines, prices: Prices, cast: Mapping[str, bool] | None = None) -> None:
+        self.lines = lines
+        self.prices = prices
+        self.known = bool(lines.score_moves)
+        self._hits: dict[int, list[tuple[int, Fit, float]]] = {}
+        self._near_hits: dict[tuple[int, int], tuple[Fit, float] | None] = {}
+        self.cast = cast or {}
+        self._guesses: dict[int, list[tuple[LineNode, float]]] = {}
+        self._plies: dict[int, list[LineNode]] = {}
+        self._nodes: list[LineNode] = []
+        self._bases: dict[tuple[int, str], float] = {}
+        self._budget = 0.0
+        self.least_slip = 0.0
+        self._waste: Terms = ()
+        self._skips: dict[tuple[int, int], tuple[Terms, float]] = {}
+        self._find_least_slip()
+
+    def _find_least_slip(self) -> None:
+        self.least_slip = min(
+            (price for name, price in self.prices.table.items() if name.startswith("slip.")), default=0.0
+        )
+
+    def reprice(self, prices: Prices) -> None:
+        """Take other prices; what fits where stays known."""
+        self.prices = prices
+        self._find_least_slip()
+        cost = prices.cost
+        for node in self._nodes:
+            for table in (node.fits, node.near):
+                for number, row in table.items():
+                    table[number] = [(move, fit, cost(fit.terms)) for move, fit, _ in row]
+        self._hits = {n: [(ply, fit, cost(fit.terms)) for ply, fit, _ in row] for n, row in self._hits.items()}
+        self._near_hits = {k: (v[0], cost(v[0].terms)) if v else None for k, v in self._near_hits.items()}
+        self._skips = {k: (terms, cost(terms)) for k, (terms, _) in self._skips.items()}
+        self._bases.clear()
+        self._guesses.clear()
+
+    def base(self, spoken: Spoken, kind: str, group: str) -> float:
+        """What it costs to take a phrase for a decision of a kind, before any move is looked at."""
+        key = (spoken.number, kind)
+        cost = self._bases.get(key)
+        if cost is None:
+            price = self.prices.cost
+            cost = price(kind_terms(spoken, kind) if kind != "none" else ()) + price(sign_terms(spoken, group))
+            self._bases[key] = cost
+        return cost
+
+    def fits(self, node: LineNode, spoken: Spoken) -> list[PricedFit]:
+        """The moves of the phrase's first description that fit exactly at a node."""
+        found = node.fits.get(spoken.number)
+        if found is None:
+            said = spoken.phrase.moves[0]
+            fits = exact_fits(node, said) if said.form != "opening" else []
+            found = [(fit.move, fit, self.prices.cost(fit.terms)) for fit in self._cast(fits, node, spoken)]
+            if not node.fits:
+                self._nodes.append(node)
+            node.fits[spoken.number] = found
+        return found
+
+    def near(self, node: LineNode, spoken: Spoken) -> list[PricedFit]:
+        """The moves that fit but for one detail."""
+        found = node.near.get(spoken.number)
+        if found is None:
+            fits = near_fits(node, spoken.phrase.moves[0])
+            found = [(fit.move, fit, self.prices.cost(fit.terms)) for fit in self._cast(fits, node, spoken)]
+            found.sort(key=lambda item: item[2])
+            found = found[:6]
+            if not node.fits:
+                self._nodes.append(node)
+                node.fits[-1] = []
+            node.near[spoken.number] = found
+        return found
+
+    def hits(self, spoken: Spoken) -> list[tuple[int, Fit, float]]:
+        """Plies of the score that the phrase describes exactly: (ply before the move, fit, cost)."""
+        found = self._hits.get(spoken.number)
+        if found is None:
+            found = []
+            said = spoken.phrase.moves[0]
+            if said.form != "opening":
+                for ply, move in enumerate(self.lines.score_moves):
+                    if said.target is not None and move.to_square not in (said.target, said.target_for_black):
+                        continue
+                    fit = compare(self.lines.score[ply], move, said)
+                    if fit is not None and not fit.slips:
+                        rivals = len(exact_fits(self.lines.score[ply], said))
+                        terms = (*fit.terms, ("ambiguous_known", log(rivals))) if rivals > 1 else fit.terms
+                        [fit] = self._cast([Fit(move, terms)], self.lines.score[ply], spoken)
+                        found.append((ply, fit, self.prices.cost(fit.terms)))
+            self._hits[spoken.number] = found
+        return found
+
+    def near_hit(self, spoken: Spoken, ply: int) -> tuple[Fit, float] | None:
+        """How the phrase misnames the score's move at a ply, if it does."""
+        key = (spoken.number, ply)
+        if key not in self._near_hits:
+            said = spoken.phrase.moves[0]
+            result = None
+            if said.form not in ("opening", "piece_on") and (said.target is not None or said.castle or said.capture):
+                fit = compare(self.lines.score[ply], self.lines.score_moves[ply], said)
+                if fit is not None and fit.slips:
+                    [fit] = self._cast([fit], self.lines.score[ply], spoken)
+                    result = (fit, self.prices.cost(fit.terms))
+            self._near_hits[key] = result
+        return self._near_hits[key]
+
+    def _cast(self, fits: list[Fit], node: LineNode, spoken: Spoken) -> list[Fit]:
+        """The fits, with whether side and move number are those that were said."""
+        side = self.cast.get(spoken.who)
+        if not fits or (side is None and not spoken.at_move):
+            return fits
+        terms: Terms = ()
+        if side is not None:
+            terms = (("who" if side == node.board.turn else "who_not", 1.0),)
+        if spoken.at_move:
+            terms = (*terms, ("number" if spoken.at_move == node.board.fullmove_number else "number_not", 1.0))
+        return [Fit(fit.move, (*fit.terms, *terms), fit.slips) for fit in fits]
+
+    def skip(self, first: int, last: int) -> tuple[Terms, float]:
+        """What it costs that the score's plies from `first` up to `last` were never spoken."""
+        key = (first, last)
+        if key not in self._skips:
+            obvious = 0
+            for ply in range(first, last):
+                node, move = self.lines.score[ply], self.lines.score_moves[ply]
+                retakes = node.captured and node.move is not None and node.move.to_square == move.to_square
+                obvious += retakes or (node.board.is_castling(move)) or node.board.is_check()
+            plain = last - first - obvious
+            terms: list[tuple[str, float]] = []
+            if obvious:
+                terms.append(("skip_obvious", float(obvious)))
+            if plain:
+                terms += [("skip", 1.0), ("skip_plies", log(1.0 + plain)), ("skip_far", max(0.0, plain - 4) / 10)]
+            self._skips[key] = (tuple(terms), self.prices.cost(tuple(terms)))
+        return self._skips[key]
+
+    def likely(self, node: LineNode) -> list[tuple[LineNode, float]]:
+        """All next positions with the cost of their plies in nats, likeliest first."""
+        found = self._guesses.get(node.number)
+        if found is None:
+            found = [(self.lines.after(node, move), cost) for move, cost in ply_costs(node, self.prices.table)]
+            self._guesses[node.number] = found
+        return found
+
+    def obvious(self, node: LineNode) -> list[LineNode]:
+        found = self._plies.get(node.number)
+        if found is None:
+            board = node.board
+            moves: list[chess.Move] = []
+            if node.captured and node.move is not None:
+                moves = list(board.generate_legal_moves(chess.BB_ALL, chess.BB_SQUARES[node.move.to_square]))
+                moves.sort(key=lambda move: (board.piece_type_at(move.from_square) or 0, move.from_square))
+                moves = moves[:3]
+            if board.is_check():
+                evasions = list(board.generate_legal_moves())
+                if len(evasions) <= 2:
+                    moves += [move for move in evasions if move not in moves]
+            found = [self.lines.after(node, move) for move in moves]
+            self._plies[node.number] = found
+        return found

@@ -1,0 +1,143 @@
+"""Who moves: "the d4 knight", "White's other rook", "the light-squared bishop", "e" in "e takes d5"."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from aligner.speech.atoms import Atom, Atoms
+from aligner.speech.description import Terms
+from aligner.speech.lexicon import Lexicon
+from aligner.speech.symbols import square
+from aligner.speech.tokens import Token
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """Who moves, as far as it was said.
+
+    Attributes:
+        piece: letter, upper case; "" where unsaid.
+        from_file: 0 to 7, or None.
+        from_rank: 0 to 7, or None.
+        side: True for White.
+        shade: "light" or "dark".
+        wing: "king" or "queen".
+        placed: whether a whole square was said, which may be a statement about the board.
+        bare_file: whether only a file was said, as in "e takes d5".
+        definite: whether an article or a side stands before it.
+        terms: what is taken for granted.
+    """
+
+    piece: str = ""
+    from_file: int | None = None
+    from_rank: int | None = None
+    side: bool | None = None
+    shade: str = ""
+    wing: str = ""
+    placed: bool = False
+    bare_file: bool = False
+    definite: bool = False
+    terms: Terms = ()
+
+
+class Subjects:
+    """Reads who moves, from a given token on."""
+
+    def __init__(self, tokens: Sequence[Token], atoms: Atoms, words: Lexicon) -> None:
+        self.tokens = tokens
+        self.atoms = atoms
+        self.words = words
+
+    def subjects(self, start: int) -> Iterator[tuple[int, Subject]]:
+        """Every way to read a moving piece from the token on: (end, who)."""
+        place, subject = start, Subject()
+        for _ in range(5):
+            yield from self._named_pieces(place, subject)
+            step = self._before_piece(place, subject)
+            if step is None:
+                return
+            place, subject = step
+
+    def _before_piece(self, place: int, subject: Subject) -> tuple[int, Subject] | None:
+        if place >= len(self.tokens):
+            return None
+        for side in self.atoms.at(place, "side"):
+            return side.end, replace(subject, side=side.value == "white", definite=True)
+        for which in self.atoms.at(place, "which"):
+            shade = which.value if which.value in ("light", "dark") else subject.shade
+            wing = {"queenside": "queen", "kingside": "king"}.get(which.value, subject.wing)
+            return which.end, replace(subject, shade=shade, wing=wing)
+        for link in self.atoms.at(place, "link"):
+            if link.value == "det":
+                return link.end, replace(subject, definite=True)
+        return None
+
+    def _named_pieces(self, place: int, before: Subject) -> Iterator[tuple[int, Subject]]:
+        """The piece's name, with what stands right before and after it."""
+        for piece in self.pieces(place):
+            subject = replace(before, piece=piece.value, terms=before.terms + piece.terms)
+            yield from self._after_piece(piece.end, subject)
+        for joined in self.atoms.at(place, "piece_file"):
+            name, letter = joined.value.split()
+            piece_letter = {"knight": "N"}.get(name, name[0].upper())
+            yield joined.end, replace(before, piece=piece_letter, from_file=file_number(letter), terms=joined.terms)
+        for where in self.atoms.at(place, "square"):
+            for piece in self.pieces(where.end):
+                at = square(where.value)
+                yield (
+                    piece.end,
+                    replace(
+                        before, piece=piece.value, from_file=at % 8, from_rank=at // 8, placed=True, terms=piece.terms
+                    ),
+                )
+        for file in self.atoms.at(place, "file"):  # "a rook" is the article's or the file's; both are kept
+            for piece in self.pieces(file.end):
+                yield (
+                    piece.end,
+                    replace(before, piece=piece.value, from_file=file_number(file.value), terms=piece.terms),
+                )
+            yield file.end, replace(before, piece="P", from_file=file_number(file.value), bare_file=True)
+
+    def _after_piece(self, place: int, subject: Subject) -> Iterator[tuple[int, Subject]]:
+        yield place, subject
+        for file in self.atoms.at(place, "file"):
+            yield file.end, replace(subject, from_file=file_number(file.value))
+        for rank in self.atoms.at(place, "rank"):
+            yield rank.end, replace(subject, from_rank=int(rank.value) - 1)
+        for file in self.atoms.at(place, "file_heard"):
+            if self.tokens[place].text in self.words.single:
+                continue  # "to", "the" and their like come after a piece far more often than a letter heard wrong
+            yield file.end, replace(subject, from_file=file_number(file.value), terms=(*subject.terms, *file.terms))
+        for link in self.atoms.at(place, "link"):
+            if link.value in ("on", "from"):
+                after = link.end
+                for det in self.atoms.at(after, "link"):
+                    if det.value == "det":
+                        after = det.end
+                for where in self.atoms.at(after, "square"):
+                    at = square(where.value)
+                    yield where.end, replace(subject, from_file=at % 8, from_rank=at // 8, placed=True)
+                for file in self.atoms.at(after, "file"):
+                    if file.end < len(self.tokens) and self.tokens[file.end].text == "file":
+                        yield file.end + 1, replace(subject, from_file=file_number(file.value))
+
+    def pieces(self, place: int) -> Iterator[Atom]:
+        """Names of pieces that start at a token."""
+        for atom in self.atoms.at(place, "piece"):
+            if atom.value != "any":
+                yield atom
+
+    def past_fillers(self, place: int) -> int:
+        """The place after hesitations and little words that may stand inside a move's words."""
+        for _ in range(3):
+            ends = [link.end for link in self.atoms.at(place, "link") if link.value == "filler"]
+            if not ends:
+                break
+            place = max(ends)
+        return place
+
+
+def file_number(name: str) -> int:
+    """0 for "a" to 7 for "h"."""
+    return ord(name) - ord("a")

@@ -1,0 +1,185 @@
+"""A settled talk as a lesson: windows of it searched freely, and again along what was settled.
+
+The truth is the reading under the settled decisions: who settles a talk looks at what is doubtful and leaves the rest
+as it is. Each window is searched from the true state at its beginning (learning as search optimisation, Daumé and Marcu
+2005), with the softmax over all surviving ways (Andor et al. 2016).
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections import defaultdict
+from collections.abc import Sequence
+from math import exp, log, log1p
+
+import chess
+
+from aligner.pins.pin import MOVE, NO_MOVE, Pin
+from aligner.pins.placing import Span
+from aligner.pipeline import Alignment
+from aligner.prices.fitting import Slope
+from aligner.prices.prices import Prices
+from aligner.search.beam import Beam, best_path, weights
+from aligner.search.lines import LineNode, Lines
+from aligner.search.options import Options
+from aligner.search.reading import DEPTH
+from aligner.search.state import Decision, State
+
+WIDTH = 12
+WINDOW = 14
+"""Stretches of a window."""
+_ALL = 99.0
+"""Nats behind the best at which a true way is dropped: none is."""
+
+
+class SettledTalk:
+    """One settled talk.
+
+    Args:
+        name: of the talk, for messages.
+        alignment: the talk made ready.
+        pins: what was settled about it.
+    """
+
+    def __init__(self, name: str, alignment: Alignment, pins: Sequence[Pin]) -> None:
+        self.name = name
+        self.speech = alignment.speech
+        self.mode = "score" if alignment.moves else "talk"
+        self.alignment = alignment
+        self.pins = tuple(pins)
+        search = alignment.search
+        lines = Lines(chess.Board(alignment.start_fen), alignment.moves)
+        self.options = Options(lines, search.prices, search.options.cast)
+        alignment.read(self.pins)
+        self.settled = search.bound.placed
+        self._learn_truth(search.ends[0])
+
+    def _learn_truth(self, end: State) -> None:
+        """The reading's mentions and states, in nodes of this lesson's own."""
+        own = self._own
+        path = best_path(end)
+        speech = self.alignment.search.bound.speech
+        self.mentions: list[tuple[Span, tuple[LineNode, ...], bool]] = []
+        self._words: list[int] = []
+        self._states: list[State] = []
+        for (before, decision), after in zip(path, [*[state for state, _ in path[1:]], end], strict=True):
+            if decision.spoken is None:
+                continue
+            words = speech.span(decision.spoken.phrase)
+            if decision.nodes:
+                nodes = tuple(own(node) for node in decision.nodes)
+                self.mentions.append((words, nodes, decision.kind == "again"))
+            if before.cursor is not after.cursor or before.head is not after.head or decision.kind == "again":
+                self._words.append(words[1])
+                focus = None if after.focus is None else own(after.focus)
+                trail = tuple(own(left) for left in after.trail)
+                self._states.append(State(own(after.cursor), own(after.head), focus, trail, 0.0))
+
+    def _own(self, node: LineNode) -> LineNode:
+        mine = self.options.lines.root
+        for move in node.line():
+            mine = self.options.lines.after(mine, move)
+        return mine
+
+    def _true_state(self, stretch: int) -> State:
+        stretches = self.speech.stretches
+        root = self.options.lines.root
+        if stretch < len(stretches):
+            word = self.speech.tokens[stretches[stretch].start].word
+            place = bisect_right(self._words, word) - 1
+        else:
+            place = len(self._words) - 1
+        like = self._states[place] if place >= 0 else State(root, root, None, (), 0.0)
+        return State(like.cursor, like.head, like.focus, like.trail, 0.0)
+
+    def allows(self, at: int, state: State, decision: Decision, head: LineNode) -> bool:
+        """Whether a decision is the settled one."""
+        if decision.spoken is None:
+            return True
+        first, past = self.speech.span(decision.spoken.phrase)
+        over = [mention for mention in self.mentions if mention[0][0] < past and first < mention[0][1]]
+        if not decision.nodes:
+            return not over
+        looks_back = decision.kind == "again"
+        return any(nodes == decision.nodes and again == looks_back for _, nodes, again in over)
+
+    def slope(self, prices: Prices) -> Slope:
+        """What the talk says of prices (`aligner.prices.fitting.Lesson`)."""
+        self.options.reprice(prices)
+        slope: dict[str, float] = defaultdict(float)
+        loss, windows, lost = 0.0, 0, 0
+        stretches = len(self.speech.stretches)
+        for at in range(0, stretches, WINDOW):
+            end = min(at + WINDOW, stretches)
+            there = self._true_state(end)
+            true = Beam(self.speech, self.options, WIDTH, _ALL, self.allows).run(at, end, [self._true_state(at)])
+            true = [state for state in true if state.cursor is there.cursor and state.head is there.head]
+            windows += 1
+            if not true:
+                lost += 1
+                continue
+            free = Beam(self.speech, self.options, WIDTH, DEPTH).run(at, end, [self._true_state(at)])
+            expected, sum_true = expected_terms(true)
+            other, sum_free = expected_terms(free)
+            # where the free beam lost the true way, that way counts as one more
+            both = max(sum_true, sum_free) + log1p(exp(-abs(sum_true - sum_free)))
+            sum_all = both if sum_true > sum_free else sum_free
+            share = exp(sum_free - sum_all)
+            loss += max(sum_all - sum_true, 0.0)
+            for name, amount in expected.items():
+                slope[name] += amount * share
+            for name, amount in other.items():
+                slope[name] -= amount * share
+        return Slope(slope, loss, windows, lost)
+
+    def right(self, prices: Prices) -> tuple[int, int]:
+        """Of the settled decisions about words, how many the search makes by itself with these prices, and how many
+        there are."""
+        search = self.alignment.search
+        search.reprice(prices)
+        reading = search.read(())
+        found = [(choice.words, choice.decision.nodes) for choice in reading.choices]
+        hits = total = 0
+        for pin, words in self.settled:
+            if pin.decision not in (MOVE, NO_MOVE):
+                continue
+            total += 1
+            nodes = [nodes[-1] for span, nodes in found if nodes and span[0] < words[1] and words[0] < span[1]]
+            if pin.decision == NO_MOVE:
+                hits += not nodes
+            else:
+                hits += any(search.binder.same(pin.line, node) for node in nodes)
+        return hits, total
+
+
+def expected_terms(ends: list[State]) -> tuple[dict[str, float], float]:
+    """Expected amounts of terms over the surviving ways, and the logarithm of the ways' summed weights."""
+    sums: dict[str, float] = defaultdict(float)
+    for _, _, decision, share in weights(ends):
+        for name, amount in decision.terms:
+            sums[name] += share * amount
+    return sums, _log_sum(ends)
+
+
+def _log_sum(ends: list[State]) -> float:
+    forward: dict[int, float] = {}
+    stack = list(ends)
+    while stack:
+        state = stack[-1]
+        if id(state) in forward:
+            stack.pop()
+            continue
+        missing = [before for before, _ in state.arcs if id(before) not in forward]
+        if missing:
+            stack += missing
+            continue
+        forward[id(state)] = _log_of_sum(
+            [forward[id(before)] - decision.cost for before, decision in state.arcs] or [-state.cost]
+        )
+        stack.pop()
+    return _log_of_sum([forward[id(end)] for end in ends])
+
+
+def _log_of_sum(values: list[float]) -> float:
+    top = max(values)
+    return top + log(sum(exp(value - top) for value in values))

@@ -1,0 +1,165 @@
+"""The desk in a real browser (Debian's Chromium): every decision by key, typed, clicked, taken back, and after crashes."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from conftest import Server, eventually
+from playwright.sync_api import Browser, Page, expect, sync_playwright
+
+from aligner.pins.pin import Pin
+from aligner.pins.sidecar import read_pins, sidecar_of
+
+CHROMIUM = shutil.which("chromium")
+PATIENCE = 90_000
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    if CHROMIUM is None:
+        pytest.skip("there is no Chromium; install Debian's package chromium to test the desk in a browser")
+    with sync_playwright() as playwright:
+        # a container gives the sandbox no user namespaces; the page is our own
+        started = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        yield started
+        started.close()
+
+
+@pytest.fixture
+def opened(browser: Browser) -> Iterator[Callable[[str], Page]]:
+    contexts = []
+
+    def open_page(address: str) -> Page:
+        context = browser.new_context(viewport={"width": 1400, "height": 1000})
+        context.set_default_timeout(PATIENCE)
+        contexts.append(context)
+        page = context.new_page()
+        page.goto(address)
+        expect(page.locator("#rows li").first).to_be_visible(timeout=PATIENCE)
+        return page
+
+    yield open_page
+    for context in contexts:
+        context.close()
+
+
+def settled(server: Server) -> dict[str, Pin]:
+    return {pin.anchor.words: pin for pin in read_pins(sidecar_of(server.captions))}
+
+
+def decided(server: Server, words: str) -> str:
+    """What words were settled as: the move in SAN, or the decision."""
+    pin = settled(server).get(words)
+    return "" if pin is None else pin.line[-1] if pin.line else pin.decision
+
+
+def choose(page: Page, words: str) -> None:
+    """Open a mention from the list of all mentions."""
+    page.locator("#rows button").filter(has_text=re.compile(rf"\d {re.escape(words)}:")).first.click()
+    expect(page.locator("#context mark")).to_have_text(words, timeout=PATIENCE)
+
+
+def test_keys_settle_and_take_back(server: Callable[..., Server], opened: Callable[[str], Page]) -> None:
+    desk = server()
+    page = opened(desk.address)
+    faults: list[str] = []
+    page.on("pageerror", lambda error: faults.append(str(error)))
+    page.on("console", lambda message: faults.append(message.text) if message.type == "error" else None)
+    # the doubt worth most is asked about first; each answer has its board and its key
+    asked = page.locator("#context mark").inner_text()
+    assert page.locator("#doubts button").first.inner_text().split(" ", 1)[1].startswith(asked)
+    assert page.locator("#answers .board").count() == page.locator("#answers button").count() >= 2
+    page.keyboard.press("1")
+    eventually(lambda: asked in settled(desk))
+    expect(page.locator("#progress")).to_contain_text("1 settled", timeout=PATIENCE)
+    page.keyboard.press("u")
+    eventually(lambda: not settled(desk))
+    expect(page.locator("#progress")).to_contain_text("0 settled", timeout=PATIENCE)
+    # any mention, not only a doubtful one
+    choose(page, "a6")
+    page.keyboard.press("n")
+    eventually(lambda: decided(desk, "a6") == "no move")
+    expect(page.locator("#rows button.settled").filter(has_text="a6: no move")).to_be_visible(timeout=PATIENCE)
+    choose(page, "bishop to a4")
+    page.keyboard.press("b")
+    eventually(lambda: decided(desk, "bishop to a4") == "back in the game")
+    assert faults == []
+
+
+def test_a_move_is_typed_or_clicked(server: Callable[..., Server], opened: Callable[[str], Page]) -> None:
+    desk = server()
+    page = opened(desk.address)
+    choose(page, "queen d4")
+    page.keyboard.press("m")
+    page.keyboard.type("Qd5")
+    page.keyboard.press("Enter")
+    typed = page.locator("#answers button").filter(has_text="Qd5").first
+    expect(typed).to_be_visible(timeout=PATIENCE)
+    page.keyboard.press("Enter")
+    eventually(lambda: decided(desk, "queen d4") == "Qd5")
+    assert settled(desk)["queen d4"].in_game is False
+    # by two clicks on the board: the bishop on b5 to c4 instead of a4
+    choose(page, "bishop to a4")
+    board = page.locator("#before img")
+    box = board.bounding_box()
+    assert box is not None
+    size = box["width"] / 8
+    for square in ("b5", "c4"):
+        board.click(position={"x": (ord(square[0]) - 97 + 0.5) * size, "y": (8 - int(square[1]) + 0.5) * size})
+    expect(page.locator("#answers button").filter(has_text="Bc4").first).to_be_visible(timeout=PATIENCE)
+    page.keyboard.press("Enter")
+    eventually(lambda: decided(desk, "bishop to a4") == "Bc4")
+    # what cannot be played is told, and nothing is settled
+    choose(page, "rook e1")
+    page.locator("#typed").fill("Qh8")
+    page.locator("#typed").press("Enter")
+    expect(page.locator("#fault")).to_contain_text("no legal move", timeout=PATIENCE)
+    assert "rook e1" not in settled(desk)
+
+
+def test_reload_two_windows_crash_and_outputs(server: Callable[..., Server], opened: Callable[[str], Page]) -> None:
+    desk = server()
+    one, two = opened(desk.address), opened(desk.address)
+    choose(one, "d6")
+    one.keyboard.press("n")
+    eventually(lambda: "d6" in settled(desk))
+    one.reload()
+    expect(one.locator("#progress")).to_contain_text("1 settled", timeout=PATIENCE)
+    # the other window hears of it and adds its own
+    expect(two.locator("#progress")).to_contain_text("1 settled", timeout=PATIENCE)
+    choose(two, "b5")
+    two.keyboard.press("n")
+    eventually(lambda: settled(desk).keys() == {"d6", "b5"})
+    expect(one.locator("#progress")).to_contain_text("2 settled", timeout=PATIENCE)
+    desk.kill()
+    # a decision that cannot be kept is not shown as kept
+    choosing = one.locator("#doubts button, #rows button").first
+    choosing.click()
+    expect(one.locator("#fault")).to_contain_text("start it again", timeout=PATIENCE)
+    desk.start()
+    page = opened(desk.address)
+    expect(page.locator("#progress")).to_contain_text("2 settled", timeout=PATIENCE)
+    page.keyboard.press("u")
+    eventually(lambda: settled(desk).keys() == {"d6"})
+    page.locator("#finish").click()
+    expect(page.locator("#progress")).to_contain_text("Written", timeout=PATIENCE)
+    written = desk.captions.with_name("evening.annotated.pgn").read_text(encoding="utf-8")
+    assert "Bb3" in written and "[%media" in written
+    page.locator("#stop").click()
+    assert desk.ended() == 0
+
+
+def test_captions_cannot_break_out_of_the_page(
+    server: Callable[..., Server], opened: Callable[[str], Page], captions: Path
+) -> None:
+    text = captions.read_text(encoding="utf-8")
+    hostile = "a6 &lt;img src=x onerror=document.title='broken'&gt; &lt;script&gt;document.title='broken'&lt;/script&gt;"
+    captions.write_text(text.replace("and a6 asks the question", f"and {hostile}"), encoding="utf-8")
+    page = opened(server("--title", "<script>document.title='broken'</script>").address)
+    assert page.title() != "broken"
+    assert page.locator("#talk img, #talk script, header script").count() == 0
+    assert "<img" in page.locator("#talk").inner_text()

@@ -1,0 +1,96 @@
+"""Cause, reason and report of misnamed moves. Talks are invented."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from dataclasses import replace
+
+import chess
+import pytest
+from talks import heard, played
+
+from aligner.errata.cause import cause, caption_share, distance, named_in, prior_of
+from aligner.errata.reasons import diagram, reason
+from aligner.errata.report import Erratum, write
+from aligner.errata.review import reviewed
+from aligner.record.model import Finding, Game, Meant
+
+
+def misnamed(text: str, said: str, kind: str) -> tuple[Finding, Game]:
+    speech = heard(text)
+    game = played(speech, [("e4", "e4"), ("e5", "e5"), ("Nf3", said)], kind="move")
+    mention = game.mentions[-1]
+    board = chess.Board("rnbqkbnr/pppp1ppp/8/4p3/4P3/8/PPPP1PPP/RNBQKBNR w KQkq - 0 2")
+    finding = Finding(
+        mention.start, mention.end, said, mention.words, kind, "unsure", Meant("g1f3", "Nf3", 3), 0.9, "", board.fen()
+    )
+    slip = replace(mention, kind="slip")
+    game = replace(game, mentions=(*game.mentions[:-1], slip), findings=(finding,))
+    return reviewed(speech, game).findings[0] if reviewed(speech, game).findings else finding, reviewed(speech, game)
+
+
+@pytest.mark.parametrize(("said", "kind", "sentence"), [
+    ("knight f4", "rank", '"knight f4" is not possible here; the game has 2.Nf3, one rank away.'),
+    ("knight h3", "file", '"knight h3" is possible here too; the game has 2.Nf3, two files away.'),
+    ("bishop f3", "piece", '"bishop f3" is not possible here; the game has 2.Nf3, a knight\'s move and not a bishop\'s.'),
+    ("nite f3", "garble", '"nite f3" is 2.Nf3 misheard: the game has this move, and the words sound like it.'),
+])  # fmt: skip
+def test_reasons(said: str, kind: str, sentence: str) -> None:
+    finding, _ = misnamed(f"e4 e5 {said} of course", said, kind)
+    assert finding.message == sentence
+
+
+def test_a_slip_put_right_at_once_is_no_finding() -> None:
+    _, game = misnamed("e4 e5 knight f4 no sorry knight f3 of course", "knight f4", "rank")
+    assert game.findings == ()
+    assert game.mentions[-1].kind == "move"
+
+
+# CMU Pronouncing Dictionary, by way of the table of sounds: B and D differ in one consonant, A and H in more.
+def test_the_cause_follows_the_sound() -> None:
+    near, far = distance("bishop b5", "file", "a4d5", "bishop"), distance("bishop a5", "file", "a4g5", "bishop")
+    assert near < far
+    assert caption_share(near) > caption_share(far)
+    assert cause("nite f3", "garble", "g1f3", "knight") == "caption"
+    assert cause("castles long", "castling", "e1g1", "king") == "speaker"
+    # captions that garble much else are blamed sooner
+    assert caption_share(near, prior_of(20, 2)) > caption_share(near, prior_of(0, 5))
+
+
+@pytest.mark.parametrize(("said", "piece", "square", "file"), [
+    ("Rook f d8,", "rook", "d8", "f"), ("queen takes b four", "queen", "b4", ""), ("Nxe5!", "knight", "e5", ""),
+    ("knight F-3", "knight", "f3", ""), ("castles", "", "", ""),
+])  # fmt: skip
+def test_what_is_named(said: str, piece: str, square: str, file: str) -> None:
+    named = named_in(said)
+    assert (named.piece, named.square, named.file) == (piece, square, file)
+
+
+def erratum() -> Erratum:
+    finding, _ = misnamed("e4 e5 knight f4 of course", "knight f4", "rank")
+    return Erratum(1, replace(finding, said='=knight "f4" | `x`\x1b[2J', start=61.5))
+
+
+def test_reports_read_back() -> None:
+    data = json.loads(write([erratum()], "json"))
+    assert data[0]["meant"]["san"] == "Nf3" and chess.Board(data[0]["fen"]).turn is chess.WHITE
+    rows = list(csv.DictReader(io.StringIO(write([erratum()], "csv"))))
+    assert rows[0]["meant"] == "Nf3" and rows[0]["time"] == "1:01" and rows[0]["said"].startswith("'=")
+    assert "\x1b" not in write([erratum()], "table") + write([erratum()], "markdown") + write([erratum()], "csv")
+
+
+def test_a_markdown_row_has_as_many_cells_as_the_heading() -> None:
+    lines = write([erratum()], "markdown").splitlines()
+    assert lines[2].replace("\\|", "").count("|") == lines[0].count("|")
+
+
+def test_the_diagram_is_the_position() -> None:
+    rows = diagram(chess.STARTING_FEN).splitlines()
+    assert rows[0] == "8 r n b q k b n r" and rows[8] == "  a b c d e f g h" and rows[9] == "  White to move"
+
+
+def test_a_finding_without_a_move_keeps_its_message() -> None:
+    finding = Finding(0, 1, "x", (0, 1), "number", "speaker", Meant(), 1.0, "as it was", chess.STARTING_FEN)
+    assert reason(finding, None) == "as it was"

@@ -1,0 +1,111 @@
+"""False statements: what the board proves wrong is told, what it does not is not. Talks are invented.
+
+Whether a move checks, mates or is legal is python-chess's to say; the rest are facts of the FIDE Laws of Chess.
+"""
+
+from __future__ import annotations
+
+import chess
+import pytest
+from talks import heard, played
+
+from aligner.errata.mates import mates_within
+from aligner.errata.statements import false_statements
+
+OPEN_GAME = [("e4", "e4"), ("e5", "e5"), ("Nf3", "knight f3"), ("Nc6", "knight c6")]
+
+
+def kinds(text: str, moves: list[tuple[str, str]], fen: str = chess.STARTING_FEN, at_least: float = 0.7) -> list[str]:
+    speech = heard(text)
+    return [finding.kind for finding in false_statements(speech, played(speech, moves, fen=fen), at_least=at_least)]
+
+
+# FIDE Laws of Chess, appendix C: "+" is check; Bb5+ is one here, Bc4 is none.
+@pytest.mark.parametrize(("text", "move", "expected"), [
+    ("e4 d6 bishop b5 with check and bishop d7", ("Bb5+", "bishop b5"), []),
+    ("e4 d6 bishop c4 with check and bishop d7", ("Bc4", "bishop c4"), ["check"]),
+    ("e4 d6 bishop c4 check and bishop d7", ("Bc4", "bishop c4"), ["check"]),
+    ("e4 d6 bishop c4 without check and bishop d7", ("Bc4", "bishop c4"), []),
+    ("e4 d6 bishop c4 let's check the clock and bishop d7", ("Bc4", "bishop c4"), []),
+    ("e4 d6 bishop c4 check the other line and bishop d7", ("Bc4", "bishop c4"), []),
+    ("e4 d6 bishop c4 with check no sorry without bishop d7", ("Bc4", "bishop c4"), []),
+])  # fmt: skip
+def test_check(text: str, move: tuple[str, str], expected: list[str]) -> None:
+    assert kinds(text, [("e4", "e4"), ("d6", "d6"), move, ("Bd7", "bishop d7")]) == expected
+
+
+# The shortest mate there is; common knowledge of the trade, legality by python-chess.
+@pytest.mark.parametrize(("said", "expected"), [
+    ("f3 e5 g4 queen h4 and mate goodbye", []),
+    ("f3 e5 g4 queen h4 check and that's mate goodbye", []),
+    ("f3 e5 g4 queen h4 check and goodbye", ["mate"]),
+])
+def test_a_mate_is_more_than_check(said: str, expected: list[str]) -> None:
+    assert kinds(said, [("f3", "f3"), ("e5", "e5"), ("g4", "g4"), ("Qh4#", "queen h4")], at_least=0.7) == expected
+
+
+@pytest.mark.parametrize(("said", "expected"), [("three", []), ("two", []), ("nine", ["number"]), ("one", [])])
+def test_move_numbers(said: str, expected: list[str]) -> None:
+    text = f"e4 e5 knight f3 knight c6 and that was move {said} by my count"
+    assert kinds(text, OPEN_GAME) == expected
+
+
+@pytest.mark.parametrize(("said", "wrong"), [
+    ("the dark squared bishop on b3 stares", True), ("the light squared bishop on b3 stares", False),
+    ("the dark-squared bishop on e3 stares", False), ("the light square bishop on c1 stares", True),
+])  # fmt: skip
+def test_colours_of_squares(said: str, wrong: bool) -> None:
+    square = chess.parse_square(said.split()[-2])
+    light = bool(chess.SquareSet(chess.BB_LIGHT_SQUARES) & chess.SquareSet.from_square(square))
+    assert wrong == (light != ("light" in said))
+    assert kinds(f"e4 e5 {said} knight f3 knight c6", OPEN_GAME) == (["colour"] if wrong else [])
+
+
+@pytest.mark.parametrize(("said", "expected"), [
+    ("the knight on f3 is well placed", []), ("the knight on f4 is well placed", ["position"]),
+    ("the bishop on f3 is well placed", ["piece"]), ("a knight on f4 is well placed", []),
+    ("he wants the knight on f4 some day", []), ("the knight on f4 sorry f3 is well placed", []),
+    ("the knight on g1 was well placed", []),  # it stood there a moment ago
+])  # fmt: skip
+def test_what_stands_where(said: str, expected: list[str]) -> None:
+    assert kinds(f"e4 e5 knight f3 knight c6 {said} says the caretaker", OPEN_GAME) == expected
+
+
+def test_nobody_is_two_pawns_up_at_the_start() -> None:
+    assert kinds("e4 e5 knight f3 knight c6 and white is two pawns up", OPEN_GAME) == ["material"]
+    assert kinds("e4 e5 knight f3 knight c6 if white is two pawns up", OPEN_GAME) == []
+    moves = [("e4", "e4"), ("d5", "d5"), ("exd5", "takes d5"), ("c6", "c6")]
+    assert kinds("e4 d5 takes d5 c6 and white is a pawn up", moves) == []
+
+
+def test_whose_move_it_is() -> None:
+    assert kinds("e4 e5 knight f3 and it's white to move here knight c6", OPEN_GAME) == ["side"]
+    assert kinds("e4 e5 knight f3 and it's black to move here knight c6", OPEN_GAME) == []
+
+
+def test_castling_needs_the_right_to_it() -> None:
+    fen = "r3k2r/8/8/8/8/8/8/R3K2R w - - 0 1"
+    moves = [("Ke2", "king e2"), ("Ke7", "king e7")]
+    assert kinds("king e2 king e7 he can still castle", moves, fen) == ["castling"]
+    assert kinds("king e2 king e7 he can still castle", moves, fen.replace(" - -", " KQkq -")) == []
+
+
+def test_the_only_legal_move() -> None:
+    assert kinds("e4 e5 which is the only legal move knight f3", OPEN_GAME) == ["only"]
+    assert kinds("e4 e5 which is the only move knight f3", OPEN_GAME) == []
+
+
+
+
+def test_mates_by_trial() -> None:
+    back_rank = "6k1/5ppp/8/8/8/8/8/R5K1 w - - 0 1"
+    assert mates_within(chess.Board(back_rank), 1)
+    assert not mates_within(chess.Board(chess.STARTING_FEN), 2)
+    two = "7k/8/8/8/8/8/R7/1R4K1 w - - 0 1"  # rook to a7, then to b8
+    assert not mates_within(chess.Board(two), 1)
+    assert mates_within(chess.Board(two), 2)
+
+
+def test_mate_in_two_that_is_none() -> None:
+    assert kinds("e4 e5 it's mate in two knight f3 knight c6", OPEN_GAME) == ["mate"]
+    assert kinds("e4 e5 it's mate in seven knight f3 knight c6", OPEN_GAME) == []  # too long to try

@@ -1,0 +1,315 @@
+"""Measures the catalogue on an invented archive, and prints what it should reach beside what it reaches.
+
+    python tests/measure/catalogue.py [--talks 10000] [--small 1000] [--folder DIR]
+
+The archive is drawn with a seed (archive.py). Adding is timed in its two halves, preparing rows and writing them, and
+once from JSON files with all processors. Questions are drawn from what the archive holds, each is asked twice and the
+second time counts (warm). The same questions are put, in the same run, to a table of the small archive's mentions by
+plain LIKE and comparisons without an index, and to a scan of records in memory.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import random
+import resource
+import sqlite3
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import ProcessPoolExecutor
+from pathlib import Path
+from typing import Any
+
+import chess
+
+sys.path[:0] = [str(Path(__file__).resolve().parent), str(Path(__file__).resolve().parents[2])]
+sys.path.append(str(Path(__file__).resolve().parents[1] / "catalogue"))
+from archive import invented_record
+from scan import Said, moments, plain_words, same
+
+from aligner.catalogue.find import find
+from aligner.catalogue.intake import prepare_files
+from aligner.catalogue.prepare import TalkRows, prepare
+from aligner.catalogue.question import ask
+from aligner.catalogue.store import Catalogue, open_catalogue
+from aligner.record.document import record_to_json
+from aligner.record.model import Record
+
+QUESTIONS = 25
+"""Of each kind."""
+SCANNED = 30
+"""Talks that are scanned record by record."""
+
+
+def made(seed: int) -> tuple[str, TalkRows, float]:
+    """A talk's rows, and the processor's seconds that preparing them took."""
+    record = invented_record(seed)
+    start = time.process_time()
+    rows = prepare(record, f"talk-{seed:06}")
+    return f"talk-{seed:06}", rows, time.process_time() - start
+
+
+def p95(seconds: list[float]) -> float:
+    """The 95th percentile, in milliseconds."""
+    return 1000 * sorted(seconds)[int(0.95 * (len(seconds) - 1))]
+
+
+def questions(seed: int, talks: int) -> dict[str, list[dict[str, Any]]]:
+    """Questions of each kind about things that are in the archive."""
+    draw = random.Random(seed)
+    found: dict[str, list[dict[str, Any]]] = {}
+
+    def add(name: str, /, **conditions: Any) -> None:
+        found.setdefault(name, []).append(conditions)
+
+    for _ in range(QUESTIONS):
+        record = invented_record(draw.randrange(talks))
+        said = draw.choice(list(moments({"x": record})))
+        assert said.move is not None
+        san = said.before.san(said.move).rstrip("+#")
+        headers = said.game.headers
+        line = " ".join(_sans(said)[: draw.randint(1, 5)])
+        some = draw.sample(sorted(said.board.piece_map().items()), 2)
+        part = " ".join(f"{piece.symbol()}{chess.square_name(square)}" for square, piece in some)
+        absent = draw.choice(["no light-squared bishops", "no white knights", "no queens"])
+        words = [word for word in plain_words(record) if len(word) > 3]
+        at = draw.randrange(len(words) - 2)
+        player = headers[draw.choice(["White", "Black"])]
+        add("move", move=san)
+        add("position", fen=said.board.fen())
+        add("after moves", after=line)
+        add("partial position", partial=f"{part}, {absent}" if draw.random() < 0.5 else part)
+        add("opening", opening=draw.choice(["sicilian", "C6", "B", "indian", "E2", "gambit"]))
+        add("words", words=" ".join(words[at : at + draw.randint(1, 2)]))
+        add("player", player=[player])
+        add("event and date", event=headers["Event"], since="2015", until="2020-06")
+        add("kind and confidence", kind=[draw.choice(["erratum", "idea", "sideline", "game"])], confidence=0.9)
+        add("combined: move, player", move=san, player=[player])
+        add("combined: partial, kind, dates", partial=part, kind=["sideline"], since="2018")
+        add("combined: words, move", words=words[at], move=san)
+        add("combined: after, words, confidence", after=line, words=words[at + 1], confidence=0.8)
+        add("combined: opening, partial, player", opening="sicilian", partial=part, player=[player.split()[1]])
+    return found
+
+
+def _sans(said: Said) -> list[str]:
+    sans = []
+    for before, after in zip(said.line, said.line[1:], strict=False):
+        move = next(move for move in before.legal_moves if _leads(before, move, after))
+        sans.append(before.san(move))
+    return sans
+
+
+def _leads(before: chess.Board, move: chess.Move, after: chess.Board) -> bool:
+    board = before.copy(stack=False)
+    board.push(move)
+    return board.fen() == after.fen()
+
+
+def ask_all(catalogue: Catalogue, asked: Mapping[str, list[dict[str, Any]]]) -> dict[str, tuple[float, float]]:
+    """By kind, the 95th percentile in milliseconds, and the mean number of answers."""
+    result = {}
+    for kind, conditions in asked.items():
+        seconds, answers = [], 0
+        for one in conditions:
+            question = ask(**one)
+            find(catalogue, question)
+            start = time.perf_counter()
+            answers += len(find(catalogue, question))
+            seconds.append(time.perf_counter() - start)
+        result[kind] = (p95(seconds), answers / len(conditions))
+    return result
+
+
+def plain_table(path: Path, talks: int) -> sqlite3.Connection:
+    """Every mention with its words, move, position and headers in one table without an index."""
+    table = sqlite3.connect(path)
+    table.execute("PRAGMA synchronous = OFF")
+    table.execute(
+        "CREATE TABLE mention (talk, start, san, epd, line, kind, confidence, white, black, event, date, moves, text)"
+    )
+    for seed in range(talks):
+        record = invented_record(seed)
+        words = plain_words(record)
+        rows = []
+        for said in moments({f"talk-{seed:06}": record}):
+            assert said.move is not None
+            first, past = said.words
+            tags = said.game.headers
+            rows.append((said.talk, said.start, said.before.san(said.move).rstrip("+#"),
+                         said.board.epd(en_passant="legal"), said.kind, said.misnamed, said.confidence,
+                         tags["White"].lower(), tags["Black"].lower(), tags["Event"].lower(),
+                         tags["Date"].replace(".", "-"), "", " ".join(words[max(0, first - 20) : past + 20])))  # fmt: skip
+        table.executemany(f"INSERT INTO mention VALUES ({','.join('?' * 13)})", rows)
+    table.commit()
+    return table
+
+
+def plainly(table: sqlite3.Connection, one: Mapping[str, Any]) -> Callable[[], int]:
+    """The question to the plain table; what SQL cannot tell is filtered with python-chess."""
+    where, values = ["1"], []
+    if "move" in one:
+        where.append("san = ?")
+        values.append(one["move"])
+    if "fen" in one:
+        where.append("epd = ?")
+        values.append(chess.Board(one["fen"]).epd(en_passant="legal"))
+    for word in one.get("words", "").split():
+        where.append("text LIKE ?")
+        values.append(f"%{word}%")
+    for name in one.get("player", ()):
+        where.append("(white LIKE ? OR black LIKE ?)")
+        values += [f"%{name.lower()}%"] * 2
+    if "event" in one:
+        where.append("event LIKE ?")
+        values.append(f"%{one['event'].lower()}%")
+    if "since" in one:
+        where.append("date >= ?")
+        values.append(one["since"])
+    if "confidence" in one:
+        where.append("confidence >= ?")
+        values.append(one["confidence"])
+    if one.get("kind") and one["kind"][0] != "erratum":
+        where.append("line = ?")
+        values.append(one["kind"][0])
+    if "partial" in one:  # a placement as text cannot be asked for a square: every row is set up
+        pieces = [part for part in one["partial"].replace(",", " ").split() if len(part) == 3 and part[0] in "KQRBNPkqrbnp"]
+
+        def partly() -> int:
+            count = 0
+            for (epd,) in table.execute(f"SELECT epd FROM mention WHERE {' AND '.join(where)} LIMIT 20000", values):
+                board = chess.Board(epd + " 0 1")
+                count += all(str(board.piece_at(chess.parse_square(p[1:]))) == p[0] for p in pieces)
+                if count == 20:
+                    break
+            return count
+
+        return partly
+    return lambda: len(
+        table.execute(f"SELECT * FROM mention WHERE {' AND '.join(where)} ORDER BY confidence DESC LIMIT 20", values).fetchall()
+    )
+
+
+def scanned(archive: Mapping[str, Record], one: Mapping[str, Any]) -> int:
+    """The question as a walk through records in memory; only the parts that are about moves and positions."""
+    count = 0
+    board = chess.Board(one["fen"]) if "fen" in one else None
+    for said in moments(archive):
+        if "move" in one and (said.move is None or said.before.san(said.move).rstrip("+#") != one["move"]):
+            continue
+        if board is not None and not same(said.board, board):
+            continue
+        count += 1
+    return count
+
+
+def rows_made(first: int, past: int) -> Iterator[tuple[str, TalkRows, float]]:
+    with ProcessPoolExecutor(os.cpu_count()) as pool:
+        yield from pool.map(made, range(first, past), chunksize=8)
+
+
+def add(catalogue: Catalogue, first: int, past: int) -> tuple[int, float, float]:
+    """Adds talks; mentions, seconds of preparing (one processor) and seconds of writing."""
+    mentions, preparing, writing = 0, 0.0, 0.0
+    batch: list[tuple[str, TalkRows]] = []
+
+    def write() -> None:
+        nonlocal writing, mentions
+        start = time.process_time()
+        mentions += sum(added.mentions for added in catalogue.add_rows(batch))
+        writing += time.process_time() - start
+        batch.clear()
+
+    for name, rows, seconds in rows_made(first, past):
+        preparing += seconds
+        batch.append((name, rows))
+        if len(batch) == 100:
+            write()
+    if batch:
+        write()
+    return mentions, preparing, writing
+
+
+def from_files(folder: Path, talks: int) -> tuple[int, float]:
+    """Adds records from JSON files with all processors; mentions and seconds."""
+    files = []
+    for seed in range(talks):
+        path = folder / f"talk-{seed:06}.json"
+        path.write_text(record_to_json(invented_record(seed)), encoding="utf-8")
+        files.append(path)
+
+    def failed(error: Exception) -> None:
+        raise error
+
+    with open_catalogue(str(folder / "files.sqlite"), make=True) as catalogue:
+        start = time.perf_counter()
+        mentions = sum(added.mentions for added in catalogue.add_rows(prepare_files(files, failed)))
+        return mentions, time.perf_counter() - start
+
+
+def told(what: str, reached: str, wanted: str = "") -> None:
+    """One line of the report."""
+    print(f"{what:<58} {reached:>16}  {wanted}", flush=True)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--talks", type=int, default=10_000)
+    parser.add_argument("--small", type=int, default=1_000)
+    parser.add_argument("--files", type=int, default=150)
+    parser.add_argument("--folder", type=Path)
+    options = parser.parse_args()
+    with tempfile.TemporaryDirectory(dir=options.folder) as name:
+        measure(Path(name), options.talks, options.small, options.files)
+
+
+def measure(folder: Path, talks: int, small: int, files: int) -> None:
+    print(f"load of the machine at the beginning: {os.getloadavg()[0]:.1f} on {os.cpu_count()} processors")
+    asked = questions(5, small)
+    path = folder / "catalogue.sqlite"
+    with open_catalogue(str(path), make=True) as catalogue:
+        mentions, preparing, writing = add(catalogue, 0, small)
+        told(f"{small:,} talks: writing, mentions a second of one processor", f"{mentions / writing:,.0f}", ">= 20,000")
+        told(f"{small:,} talks: preparing, the same", f"{mentions / preparing:,.0f}")
+        first = ask_all(catalogue, asked)
+        more, more_preparing, more_writing = add(catalogue, small, talks)
+        total = mentions + more
+        told(f"{talks:,} talks, {total:,} mentions: writing", f"{total / (writing + more_writing):,.0f}", ">= 20,000")
+        told(f"{talks:,} talks: preparing", f"{total / (preparing + more_preparing):,.0f}")
+        times = (writing + more_writing + preparing + more_preparing) / (writing + preparing)
+        told(f"time to add {talks / small:.0f} times the talks", f"{times:.1f} times", f"<= {1.2 * talks / small:.0f}")
+        second = ask_all(catalogue, asked)
+    size = path.stat().st_size
+    told("bytes a mention in the file", f"{size / total:.0f}", "<= 250")
+    told("memory at most, MB", f"{resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f}")
+    table = plain_table(folder / "plain.sqlite", small)
+    archive = {f"talk-{seed:06}": invented_record(seed) for seed in range(SCANNED)}
+    print(f"\n95th percentile in ms, warm{'':<22} {small:>9,} {talks:>9,}    wanted     LIKE     scan  answers")
+    print(f"{'':<49} {'talks':>9} {'talks':>9}  {'':>8} {small:>8,} {SCANNED:>8,}")
+    slower = []
+    for kind, conditions in asked.items():
+        wanted = 150 if kind.startswith("combined") else 50
+        like = p95([_timed(plainly(table, one)) for one in conditions[:5]]) if "after" not in kind and "opening" not in kind else 0
+        scan = p95([_timed(lambda one=one: scanned(archive, one)) for one in conditions[:2]])
+        (before, _), (after, answers) = first[kind], second[kind]
+        slower.append(after / before)
+        shown = f"{like:8.0f}" if like else f"{'-':>8}"
+        print(f"{kind:<49} {before:9.1f} {after:9.1f}  <={wanted:>6} {shown} {scan:8.0f} {answers:8.1f}", flush=True)
+    told("\nquestions slower with more talks, the median kind", f"{sorted(slower)[len(slower) // 2]:.2f} times", "<= 2")
+    told("questions slower with more talks, the worst kind", f"{max(slower):.2f} times", "<= 2")
+    mentions, seconds = from_files(folder, files)
+    told(f"{files} records from JSON files, mentions a second", f"{mentions / seconds:,.0f}", ">= 20,000")
+    print(f"load of the machine at the end: {os.getloadavg()[0]:.1f}")
+
+
+def _timed(work: Callable[[], object]) -> float:
+    start = time.perf_counter()
+    work()
+    return time.perf_counter() - start
+
+
+if __name__ == "__main__":
+    main()
