@@ -35,6 +35,7 @@ class Alignment:
         url: of the recording.
         force: align even where captions and score do not belong together.
         prices: a price file of one's own.
+        remembers: whether to make later readings quick, at the cost of the first.
 
     Raises:
         MismatchError: captions and score do not belong together.
@@ -53,6 +54,7 @@ class Alignment:
         url: str | None = None,
         force: bool = False,
         prices: Path | None = None,
+        remembers: bool = False,
     ) -> None:
         self.captions = captions
         self.speech = listen(captions.words, _names(scores))
@@ -78,7 +80,8 @@ class Alignment:
         self.moves = score.moves if score else ()
         self.headers = dict(score.headers) if score else {"Result": "*"}
         mode_prices = read_prices(prices, "score" if self.moves else "talk")
-        self.search = PinnedSearch(self.speech, chess.Board(self.start_fen), self.moves, mode_prices, cast)
+        board = chess.Board(self.start_fen)
+        self.search = PinnedSearch(self.speech, board, self.moves, mode_prices, cast, remembers)
         self.recording = Recording(
             captions=captions.name,
             title=title,

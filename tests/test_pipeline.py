@@ -45,7 +45,8 @@ def check(record: Record) -> None:
             at = by_id[at.parent]
         return tuple(reversed(found))
 
-    paths, stack = set(), [(read.game(), ())]
+    paths: set[tuple[str, ...]] = set()
+    stack: list[tuple[chess.pgn.GameNode, tuple[str, ...]]] = [(read, ())]
     while stack:
         at, way = stack.pop()
         paths.add(way)

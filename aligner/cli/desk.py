@@ -52,8 +52,9 @@ def desk(
     from aligner.desk.serving import serve
 
     talk = open_talk(
-        captions, game, game_number, fen, title=title, media=str(media) if media else None, force=force, prices=prices
-    )
+        captions, game, game_number, fen, title=title, media=str(media) if media else None, force=force, prices=prices,
+        remembers=True,
+    )  # fmt: skip
 
     def finish(done: Talk) -> str:
         from aligner.pgn.writer import write_pgn

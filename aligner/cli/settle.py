@@ -60,7 +60,7 @@ def settle(
     time = clock_value(at)
     if time is None:
         raise InputError(f"--at {at!r} is no time; write it like 7:12 or 1:07:12.")
-    talk = open_talk(captions, game, game_number, fen, force=force, prices=prices)
+    talk = open_talk(captions, game, game_number, fen, force=force, prices=prices, remembers=True)
     talk.align(progress=None if quiet else progress_on_terminal())
     in_game = None if where is None else where is Where.game
     if forget:

@@ -22,8 +22,11 @@ def open_talk(
     media: str | None = None,
     force: bool = False,
     prices: Path | None = None,
+    remembers: bool = False,
 ) -> Talk:
     """Read captions, score and what is settled; nothing is aligned yet.
+
+    `remembers` makes later alignments quick, at the cost of the first.
 
     Raises:
         AlignerError: something cannot be read, or does not belong together.
@@ -39,6 +42,7 @@ def open_talk(
     from aligner.pipeline import Alignment  # spaCy loads slowest of all
 
     alignment = Alignment(
-        talk, scores, start_fen=start_fen, game_number=game_number, title=title, url=media, force=force, prices=prices
-    )
+        talk, scores, start_fen=start_fen, game_number=game_number, title=title, url=media, force=force, prices=prices,
+        remembers=remembers,
+    )  # fmt: skip
     return Talk(captions, alignment)

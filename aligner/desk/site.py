@@ -146,13 +146,13 @@ class Site:
         spoken = self.talk.alignment.speech.words
         found = anchor(spoken, *words)
         with self.talk.nodes():
-            cursor = self.talk.before(words[0])
+            cursor, head = self.talk.before(words[0]), self.talk.head(words[0])
             none = answer_row((), False, None, cursor, cursor)
-            base = self.talk.line(cursor)
-            fen = cursor.board.fen()
+            base, game_base = self.talk.line(cursor), self.talk.line(head)
+            fen, game_fen = cursor.board.fen(), head.board.fen()
         return Row(
             "words", words, found.at / 1000, found.until / 1000, found.words, "nothing heard", 1.0, False, False, 0.0,
-            (none,), fen, base,
+            (none,), fen, base, game_fen, game_base,
         )  # fmt: skip
 
     def board(self, request: Request) -> Response:
@@ -248,7 +248,7 @@ def _posted(answer: Answer) -> Callable[[Request], Any]:
 
 
 def _short(row: Row) -> dict[str, Any]:
-    return {**asdict(row), "answers": [], "base": []}
+    return {**asdict(row), "answers": [], "base": [], "game_base": []}
 
 
 def _number(text: str | None) -> int | None:

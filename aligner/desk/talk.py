@@ -14,7 +14,7 @@ from aligner.desk.naming import name_of
 from aligner.desk.view import View, view_of
 from aligner.pins.doubts import Doubt, doubts
 from aligner.pins.pin import Pin, with_pin
-from aligner.pins.sidecar import change_pins, read_pins, sidecar_of
+from aligner.pins.sidecar import change_pins, read_pins, sidecar_of, tidy
 from aligner.pins.typed import Place, Standing, line_nodes, places, san_line, standing
 from aligner.pipeline import Alignment
 from aligner.record.model import Record
@@ -82,6 +82,7 @@ class Talk:
         self.captions = captions
         self.alignment = alignment
         self.sidecar = sidecar_of(captions)
+        tidy(captions)
         self.pins = read_pins(self.sidecar)
         self.latest: Aligned | None = None
         self._replaced: dict[int, tuple[Pin, ...]] = {}
@@ -156,7 +157,7 @@ class Talk:
             open_doubts = doubts(bound.speech, reading, search.ends, search.prices.sharpness, spans)
             before = self.latest
             changes = changes_between(before.reading, reading, bound.speech) if before is not None else ()
-            view = view_of(bound.speech, reading, record, open_doubts, bound.placed)
+            view = view_of(bound.speech, reading, search.ends[0], record, open_doubts, bound.placed)
             version = before.version + 1 if before is not None else 1
             self.latest = Aligned(
                 pins, reading, bound.speech, search.ends[0], record, open_doubts, bound.placed, changes, view, version

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from aligner.desk.naming import name_of
 from aligner.pins.doubts import Answer, Doubt
@@ -11,8 +11,10 @@ from aligner.pins.pin import BACK, INFERRED, MOVE, NO_MOVE, Pin
 from aligner.pins.typed import san_line
 from aligner.record.model import Game, Mention, Record
 from aligner.record.tree import Positions, by_id, path
+from aligner.search.beam import best_path
 from aligner.search.lines import LineNode
 from aligner.search.reading import Choice, Reading
+from aligner.search.state import State
 from aligner.speech.listen import Speech
 
 Span = tuple[int, int]
@@ -82,6 +84,8 @@ class Row:
         answers: what to choose from.
         fen: position before the words.
         base: moves in SAN from the start position to that position.
+        game_fen: the position in which the game was left.
+        game_base: moves in SAN to it.
     """
 
     kind: str
@@ -97,6 +101,8 @@ class Row:
     answers: tuple[AnswerRow, ...]
     fen: str
     base: tuple[str, ...] = ()
+    game_fen: str = ""
+    game_base: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,19 +123,27 @@ class View:
 
 
 def view_of(
-    speech: Speech, reading: Reading, record: Record, open_doubts: Sequence[Doubt], settled: Sequence[tuple[Pin, Span]]
+    speech: Speech,
+    reading: Reading,
+    end: State,
+    record: Record,
+    open_doubts: Sequence[Doubt],
+    settled: Sequence[tuple[Pin, Span]],
 ) -> View:
     """What the desk shows; boards and names are worked out here, so that nothing reaches into the search later."""
     choices = reading.choices
+    spoken = [(before, decision.spoken) for before, decision in best_path(end) if decision.spoken is not None]
+    left = {speech.span(one.phrase): before.head for before, one in spoken}
     by_words = {words: pin for pin, words in settled if pin.decision in (MOVE, NO_MOVE, BACK)}
-    doubt_rows = [_doubt_row(speech, reading, doubt) for doubt in open_doubts]
+    doubt_rows = [_with_game(_doubt_row(speech, reading, doubt), left) for doubt in open_doubts]
     known = {row.words: row for row in doubt_rows}
     rows: list[Row] = []
     for choice in choices:
         if choice.words in known and choice.words not in by_words:
             rows.append(known[choice.words])
         elif choice.decision.nodes or choice.words in by_words:
-            rows.append(_choice_row(speech, choice, reading.head, choice.words in by_words))
+            row = _choice_row(speech, choice, reading.head, choice.words in by_words)
+            rows.append(_with_game(row, left))
     shown = {row.words for row in rows}
     for words, pin in by_words.items():
         if words not in shown:
@@ -139,15 +153,18 @@ def view_of(
     return View(tuple(doubt_rows), tuple(rows), _finding_rows(game, settled), _inferred_rows(game, settled))
 
 
+def _with_game(row: Row, left: Mapping[Span, LineNode]) -> Row:
+    """The row with the position in which the game was left before its words."""
+    head = left.get(row.words)
+    return row if head is None else replace(row, game_fen=head.board.fen(), game_base=san_line(head))
+
+
 def _doubt_row(speech: Speech, reading: Reading, doubt: Doubt) -> Row:
     choices = reading.choices
     choice = choices[doubt.place]
     answers = tuple(_answer_row(speech, choices, answer, choice.cursor, reading.head) for answer in doubt.answers)
     row = _choice_row(speech, choice, reading.head, False)
-    return Row(
-        row.kind, row.words, row.start, row.end, row.text, row.name, row.confidence, False, True,
-        round(doubt.worth, 3), answers, row.fen, row.base,
-    )  # fmt: skip
+    return replace(row, doubtful=True, worth=round(doubt.worth, 3), answers=answers)
 
 
 def _answer_row(

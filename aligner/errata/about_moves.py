@@ -20,6 +20,8 @@ NEAR_NUMBERS = 4
 """A length farther from the game's is about something else; common practice: one miscounts by a few moves."""
 FAR_NUMBERS = 8
 """The same where the game's last move has been spoken of, so that the number is hardly about anything else."""
+LAST_SHARE = 0.85
+"""Share of the talk after which a number of moves is the game's, though nothing else says so."""
 SHORTEST_GAME = 10
 """Moves; smaller numbers of moves are spoken of in other ways."""
 FINISHED_REACH = 14
@@ -41,6 +43,8 @@ def announced(hearing: Hearing) -> Iterator[Claim]:
         if not (inside or adjacent) or (plain and not (inside or _follows(hearing, wording.start, mention))):
             continue
         if _denied(hearing, wording.start) or hearing.taken_back(wording.end):
+            continue
+        if any(hearing.wordings.at(token, "mate_in") for token in range(wording.start, wording.end)):
             continue
         yield from _announced(hearing, wording.value, wording.start, wording.end, mention)
 
@@ -143,7 +147,8 @@ def lengths(hearing: Hearing) -> Iterator[Claim]:
         if said in true or far or hearing.taken_back(wording.end):
             continue
         low, high = hearing.wordings.sentence(start, FINISHED_REACH)
-        if not (over or hearing.wordings.any_in("finished", "over", max(low - FINISHED_REACH, 0), high)):
+        told = hearing.wordings.any_in("finished", "over", max(low - FINISHED_REACH, 0), high)
+        if hearing.supposed(start) or not (told or (over and word > LAST_SHARE * len(hearing.speech.words))):
             continue
         fen = discussion.boards[line[-1].id].fen()
         message = f"The game has {whole} moves, not {said}: the last is {_name(hearing, line[-1])}."

@@ -73,7 +73,7 @@ def standing(hearing: Hearing) -> Iterator[Claim]:
             taken = any(m.words[0] < last and first < m.words[1] for m in discussion.game.mentions)
             if taken or hearing.supposed(phrase.start) or hearing.taken_back(phrase.end):
                 continue
-            if _goes_there(hearing, phrase.start, piece, spot):
+            if _goes_there(hearing, phrase.start, phrase.end, piece, spot):
                 continue
             boards = discussion.positions(discussion.wide(first, last))
             if any(_stands(board, piece, spot, side) for board in boards):
@@ -89,16 +89,17 @@ def _stands(board: chess.Board, piece: str, spot: int, side: bool | None) -> boo
     return there is not None and there.piece_type == LETTERS[piece] and side in (None, there.color)
 
 
-def _goes_there(hearing: Hearing, start: int, piece: str, spot: int) -> bool:
+def _goes_there(hearing: Hearing, start: int, end: int, piece: str, spot: int) -> bool:
     """Whether the talk lets such a piece go to that square nearby, in a plan that the record has no line for."""
-    stretches = hearing.speech.stretches
-    for stretch in stretches:
-        if stretch.start < start - SPOKEN_BEFORE or stretch.start > start + SPOKEN_BEFORE or stretch.start == start:
+    for stretch in hearing.speech.stretches:
+        if not start - SPOKEN_BEFORE <= stretch.start <= start + SPOKEN_BEFORE:
             continue
         for spoken in stretch.spoken:
-            for move in spoken.phrase.moves:
-                if spoken.phrase.stands is None and move.target == spot and move.piece in (piece, ""):
-                    return True
+            phrase = spoken.phrase
+            if phrase.stands is not None or spoken.inside or (phrase.start < end and start < phrase.end):
+                continue  # "knight on f4" itself may be heard as a move
+            if any(move.target == spot and move.piece in (piece, "") for move in phrase.moves):
+                return True
     return False
 
 

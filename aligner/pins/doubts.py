@@ -9,20 +9,19 @@ mostly take it: the expected value of perfect information (Howard 1966), counted
 from __future__ import annotations
 
 import random
+from bisect import bisect_left
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 from math import exp, log
-from typing import TypeVar
 
 from aligner.search.lines import LineNode
 from aligner.search.reading import Choice, Reading
 from aligner.search.state import Decision, State
 from aligner.speech.listen import Speech
 
-_Thing = TypeVar("_Thing")
-
-SAMPLES = 400
+SAMPLES = 300
 _SEED = 1
 _SETTLED_FROM = 0.97
 """From this probability on a decision is not asked about."""
@@ -102,7 +101,8 @@ def doubts(
     drawn = draw(speech, reading.choices, ends, sharpness)
     size = len(drawn)
     columns = [[one.keys[place] for one in drawn] for place in range(len(reading.choices))]
-    tops = [Counter(column).most_common(1)[0][1] for column in columns]
+    counted = [Counter(column) for column in columns]
+    tops = [max(count.values()) for count in counted]
     wavering = [place for place, top in enumerate(tops) if top < size]
     found: list[Doubt] = []
     for place in wavering:
@@ -112,10 +112,15 @@ def doubts(
         groups: dict[Key, list[int]] = defaultdict(list)
         for index, key in enumerate(columns[place]):
             groups[key].append(index)
+        # for each answer and other place: what the readings that give the answer take it for, most frequent last
+        joint: dict[Key, dict[int, tuple[int, Key]]] = {key: {} for key in groups}
+        for other in wavering:
+            for (key, became), count in Counter(zip(columns[place], columns[other], strict=True)).items():
+                joint[key][other] = max(joint[key].get(other, (0, ())), (count, became))
         after = 0.0
         answers: list[Answer] = []
-        for members in groups.values():
-            answer, right = _answer(place, members, columns, tops, wavering, drawn, size)
+        for key, members in groups.items():
+            answer, right = _answer(place, members, joint[key], counted, tops, drawn)
             after += right
             answers.append(answer)
         worth = after - sum(tops[other] for other in wavering) / size
@@ -128,30 +133,27 @@ def doubts(
 def _answer(
     place: int,
     members: Sequence[int],
-    columns: Sequence[Sequence[Key]],
+    joint: Mapping[int, tuple[int, Key]],
+    counted: Sequence[Counter[Key]],
     tops: Sequence[int],
-    wavering: Sequence[int],
     drawn: Sequence[Drawn],
-    size: int,
 ) -> tuple[Answer, float]:
     """An answer as the readings that give it have it, and how many decisions would be right with it, by its share."""
+    size, share = len(drawn), len(members)
     right = 0.0
     changes: list[tuple[int, tuple[LineNode, ...]]] = []
-    for other in wavering:
-        column = columns[other]
-        counts = Counter(column[index] for index in members)
-        key, count = counts.most_common(1)[0]
-        # as if one more reading of the whole lot stood in every group
-        right += count - _SHRINK * (count / len(members) - tops[other] / size) if other != place else count
-        if other != place and 2 * count > len(members) and 2 * sum(one == key for one in column) <= size:
-            decision = next(drawn[i].decisions[other] for i in members if column[i] == key)
+    for other, (count, key) in joint.items():
+        # as if one reading of the whole lot stood in every group too
+        right += count - _SHRINK * (count / share - tops[other] / size) if other != place else count
+        if other != place and 2 * count > share and 2 * counted[other][key] <= size:
+            decision = next(drawn[i].decisions[other] for i in members if drawn[i].keys[other] == key)
             changes.append((other, decision.nodes if decision is not None else ()))
     one = drawn[members[0]]
     decision, head = one.decisions[place], one.heads[place]
     nodes = decision.nodes if decision is not None else ()
-    again = sum(_is_again(drawn[index].decisions[place]) for index in members) * 2 > len(members)
+    again = sum(_is_again(drawn[index].decisions[place]) for index in members) * 2 > share
     in_game = bool(nodes) and head is not None and head.follows(nodes[-1])
-    return Answer(nodes, again, in_game, len(members) / size, tuple(changes)), right / size
+    return Answer(nodes, again, in_game, share / size, tuple(changes)), right / size
 
 
 def _is_again(decision: Decision | None) -> bool:
@@ -168,26 +170,41 @@ def draw(
     for place, choice in enumerate(choices):
         for word in range(*choice.words):
             by_word[word] = place
+    where: dict[int, tuple[Key, tuple[int, ...]]] = {}
+    arcs_of: dict[int, list[float]] = {}
+    first = _cumulative([forward[id(end)] for end in ends])
     drawn: list[Drawn] = []
     for _ in range(samples):
         keys: list[Key] = [()] * len(choices)
         decisions: list[Decision | None] = [None] * len(choices)
         heads: list[LineNode | None] = [None] * len(choices)
-        state = _pick(chance, [(end, forward[id(end)]) for end in ends])
+        state = ends[bisect_left(first, chance.random() * first[-1])]
         while state.arcs:
             if len(state.arcs) == 1:
                 before, decision = state.arcs[0]
             else:
-                before, decision = _pick(
-                    chance, [(arc, forward[id(arc[0])] - arc[1].cost * sharpness) for arc in state.arcs]
-                )
+                sums = arcs_of.get(id(state))
+                if sums is None:
+                    sums = _cumulative([forward[id(arc)] - one.cost * sharpness for arc, one in state.arcs])
+                    arcs_of[id(state)] = sums
+                before, decision = state.arcs[bisect_left(sums, chance.random() * sums[-1])]
             if decision.nodes and decision.spoken is not None:
-                key = tuple(node.number for node in decision.nodes)
-                for place in {by_word[word] for word in range(*speech.span(decision.spoken.phrase)) if word in by_word}:
-                    keys[place], decisions[place], heads[place] = key, decision, state.head
+                known = where.get(id(decision))
+                if known is None:
+                    words = range(*speech.span(decision.spoken.phrase))
+                    covered = tuple(sorted({by_word[word] for word in words if word in by_word}))
+                    known = tuple(node.number for node in decision.nodes), covered
+                    where[id(decision)] = known
+                for place in known[1]:
+                    keys[place], decisions[place], heads[place] = known[0], decision, state.head
             state = before
         drawn.append(Drawn(tuple(keys), tuple(decisions), tuple(heads)))
     return drawn
+
+
+def _cumulative(logarithms: Sequence[float]) -> list[float]:
+    top = max(logarithms)
+    return list(accumulate(exp(value - top) for value in logarithms))
 
 
 def _forward(ends: Sequence[State], sharpness: float) -> dict[int, float]:
@@ -208,14 +225,3 @@ def _forward(ends: Sequence[State], sharpness: float) -> dict[int, float]:
         forward[id(state)] = top + log(sum(exp(value - top) for value in values)) if len(values) > 1 else top
         stack.pop()
     return forward
-
-
-def _pick(chance: random.Random, weighted: Sequence[tuple[_Thing, float]]) -> _Thing:
-    top = max(weight for _, weight in weighted)
-    shares = [exp(weight - top) for _, weight in weighted]
-    at = chance.random() * sum(shares)
-    for (thing, _), share in zip(weighted, shares, strict=True):
-        at -= share
-        if at <= 0:
-            return thing
-    return weighted[-1][0]

@@ -20,6 +20,8 @@ _REACH = 15_000
 """Milliseconds around the expected time in which changed words are looked for."""
 _LEAST_SHARE = 0.5
 """Of the words around the settled ones, the share that must be found again where the settled ones have changed."""
+_LEAST_SHARE_FAR = 0.65
+"""The same, where they are not near the expected time."""
 _LEAST_CONTEXT = 0.25
 """The same, where the settled words themselves are found unchanged in another place."""
 
@@ -32,7 +34,7 @@ def place(anchors: Sequence[Anchor], words: Sequence[Word]) -> list[Span | None]
     """
     plains = [plain(word.text) for word in words]
     starts = [word.start for word in words]
-    found = [_same(anchor, words, plains, starts) for anchor in anchors]
+    found = [_same(anchor, plains, starts) for anchor in anchors]
     missing = [index for index, span in enumerate(found) if span is None]
     if not missing:
         return found
@@ -45,14 +47,15 @@ def place(anchors: Sequence[Anchor], words: Sequence[Word]) -> list[Span | None]
     shift = round(median(shifts)) if shifts else 0
     for index in missing:
         if found[index] is None:
-            found[index] = _changed(anchors[index], shift, words, plains, starts)
+            found[index] = _changed(anchors[index], shift, plains, starts, False)
+            found[index] = found[index] or _changed(anchors[index], shift, plains, starts, True)
     return found
 
 
-def _same(anchor: Anchor, words: Sequence[Word], plains: Sequence[str], starts: Sequence[int]) -> Span | None:
+def _same(anchor: Anchor, plains: Sequence[str], starts: Sequence[int]) -> Span | None:
     said = anchor.words.split()
     first = bisect_left(starts, anchor.at - _SLACK)
-    while said and first + len(said) <= len(words) and starts[first] <= anchor.at + _SLACK:
+    while said and first + len(said) <= len(plains) and starts[first] <= anchor.at + _SLACK:
         if all(plains[first + k] == plain(text) for k, text in enumerate(said)):
             return first, first + len(said)
         first += 1
@@ -87,28 +90,31 @@ def _alike(before: list[str], after: list[str], plains: Sequence[str], first: in
 
 
 def _changed(
-    anchor: Anchor, shift: int, words: Sequence[Word], plains: Sequence[str], starts: Sequence[int]
+    anchor: Anchor, shift: int, plains: Sequence[str], starts: Sequence[int], everywhere: bool
 ) -> Span | None:
-    """Other words in the same surroundings, near the time where they should be."""
+    """Other words in the same surroundings, near the time where they should be, or everywhere."""
     before, said, after = (plain(text).split() for text in (anchor.before, anchor.words, anchor.after))
     if not before and not after:
         return None
-    first = bisect_left(starts, anchor.at + shift - _REACH)
-    past = bisect_left(starts, anchor.until + shift + _REACH)
-    region = plains[first:past]
-    best: tuple[float, float, Span] | None = None
-    for begin in range(len(region) + 1):
-        lead = region[max(begin - len(before), 0) : begin]
+    least = _LEAST_SHARE_FAR if everywhere else _LEAST_SHARE
+    first, past = 0, len(plains)
+    if not everywhere:
+        first = bisect_left(starts, anchor.at + shift - _REACH)
+        past = bisect_left(starts, anchor.until + shift + _REACH)
+    best: tuple[float, Span] | None = None
+    for begin in range(first, past):
+        lead = plains[max(begin - len(before), 0) : begin]
         matched = Levenshtein.similarity(before, lead)
-        if before and matched < len(before) * _LEAST_SHARE:
+        if before and matched < len(before) * least:
             continue
-        for end in range(begin + 1, min(begin + len(said) + 4, len(region) + 1)):
-            tail = region[end : end + len(after)]
+        for end in range(begin + 1, min(begin + len(said) + 4, past + 1)):
+            tail = plains[end : end + len(after)]
             behind = Levenshtein.similarity(after, tail)
-            if after and behind < len(after) * _LEAST_SHARE:
+            if after and behind < len(after) * least:
                 continue
-            late = abs(starts[first + begin] - anchor.at - shift) / 1000
-            score = matched + behind + 0.1 * Levenshtein.similarity(said, region[begin:end]) - 0.01 * late
+            late = abs(starts[begin] - anchor.at - shift) / 1000
+            alike = Levenshtein.similarity(said, plains[begin:end])
+            score = matched + behind + 0.1 * alike - min(0.01 * late, 0.5)
             if best is None or score > best[0]:
-                best = (score, late, (first + begin, first + end))
-    return best[2] if best is not None else None
+                best = (score, (begin, end))
+    return best[1] if best is not None else None

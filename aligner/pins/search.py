@@ -10,6 +10,7 @@ import chess
 
 from aligner.pins.binding import Binder, Binding, Bound
 from aligner.pins.pin import BACK, INFERRED, Pin
+from aligner.pins.recall import Memory, RecallingBeam
 from aligner.prices.prices import Prices
 from aligner.search.beam import Beam
 from aligner.search.lines import LineNode, Lines
@@ -22,6 +23,10 @@ JUMP = 12.0
 """Nats against a reading that would not come to a settled move by itself: it is led there, so no decision is lost."""
 ELSEWHERE = 3.0
 """Nats against taking a settled move for the same move after another course of the game, where no score fixes it."""
+
+
+_FROM_GAME = ("game", "return", "open", "leave")
+"""Kinds of decisions by which words settled as back in the game may speak of a move."""
 
 
 class PinnedOptions(Options):
@@ -91,15 +96,23 @@ class PinnedSearch:
         score: the game's moves in UCI; empty where the talk is all there is.
         prices: of the mode that belongs to `score`.
         cast: words that say who moves, with their side.
+        remembers: whether to make later runs quick, at the cost of the first.
     """
 
     def __init__(
-        self, speech: Speech, start: chess.Board, score: Sequence[str], prices: Prices, cast: Mapping[str, bool] | None
+        self,
+        speech: Speech,
+        start: chess.Board,
+        score: Sequence[str],
+        prices: Prices,
+        cast: Mapping[str, bool] | None,
+        remembers: bool = False,
     ) -> None:
         self.lines = Lines(start, score)
         self.prices = prices
         self.options = PinnedOptions(self.lines, prices, cast)
         self.binder = Binder(speech, self.lines)
+        self._memory = Memory() if remembers else None
         self.ends: list[State] = []
         self.bound: Bound = self.binder.bind(())
 
@@ -107,18 +120,36 @@ class PinnedSearch:
         """Take other prices; what fits where stays known."""
         self.prices = prices
         self.options.reprice(prices)
+        if self._memory is not None:
+            self._memory.clear()
 
     def read(self, pins: Sequence[Pin] = (), progress: Callable[[float], None] | None = None) -> Reading:
         """The best reading under the pins; `bound` then tells where they stand, `ends` how the search ended."""
         self.bound = self.binder.bind(pins)
         speech, bindings = self.bound.speech, self.bound.bindings
         self.options.bindings = bindings
-        settled = {stretch.number for stretch in speech.stretches if stretch.spoken[0].number in bindings}
+        stretches = speech.stretches
+        settled = {stretch.number for stretch in stretches if stretch.spoken[0].number in bindings}
+        backs = [binding.words for binding in bindings.values() if binding.pin.decision == BACK]
+        at_back = {s.number for s in stretches if any(a <= speech.tokens[s.start].word < b for a, b in backs)}
 
         def allows(at: int, state: State, decision: Decision, head: LineNode) -> bool:
-            return at not in settled or bool(decision.nodes) or decision.kind in ("back", "unsaid")
+            if at in settled:
+                return bool(decision.nodes) or decision.kind in ("back", "unsaid")
+            if at not in at_back or not decision.nodes:
+                return True
+            return decision.kind in _FROM_GAME or (decision.kind == "again" and head.follows(decision.nodes[-1]))
 
         begin = State(self.lines.root, self.lines.root, None, (), 0.0)
-        beam = Beam(speech, self.options, WIDTH, DEPTH, allows if settled else None)
+        bound = [
+            (bindings.get(stretch.spoken[0].number), stretch.number in at_back)
+            if stretch.number in settled or stretch.number in at_back
+            else None
+            for stretch in stretches
+        ]
+        constraint = allows if settled else None
+        beam = Beam(speech, self.options, WIDTH, DEPTH, constraint)
+        if self._memory is not None:
+            beam = RecallingBeam(speech, self.options, WIDTH, DEPTH, constraint, self._memory, bound)
         self.ends = beam.run(0, len(speech.stretches), [begin], progress) or [begin]
         return reading_of(speech, self.lines, self.ends, self.prices.sharpness)

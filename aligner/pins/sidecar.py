@@ -5,16 +5,17 @@ The file may come from anyone: sizes, types and texts are checked before anythin
 
 from __future__ import annotations
 
+import os
 import re
+import stat
 import tomllib
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
 from aligner.captions.timecode import clock
 from aligner.errors import InputError
-from aligner.files import write_files
 from aligner.pins.pin import BACK, DECISIONS, INFERRED, MOVE, Anchor, Pin, in_order
 
 SUFFIX = ".settled.toml"
@@ -112,8 +113,38 @@ def change_pins(captions: Path, change: Change, start_fen: str = "") -> tuple[Pi
     path = sidecar_of(captions)
     with _alone(captions):
         pins = in_order(change(read_pins(path)))
-        write_files({path: pins_text(pins, captions.name, start_fen)})
+        try:
+            _replace(path, pins_text(pins, captions.name, start_fen))
+        except OSError as error:
+            what = f"the decision cannot be kept, as this file cannot be written ({error.strerror}); check its folder."
+            raise InputError(what, str(path)) from None
     return pins
+
+
+def tidy(captions: Path) -> None:
+    """Remove what a crash in the middle of writing has left."""
+    with suppress(OSError), _alone(captions):
+        os.unlink(_draft_of(os.path.realpath(sidecar_of(captions))))
+
+
+def _replace(path: Path, text: str) -> None:
+    # nobody else writes meanwhile, so one name is enough for drafts, and a crash can't leave more than one
+    target = os.path.realpath(path)
+    draft = _draft_of(target)
+    with suppress(FileNotFoundError):
+        os.unlink(draft)
+    with open(os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666), "wb") as file:
+        file.write(text.encode("utf-8", "replace"))
+        file.flush()
+        os.fsync(file.fileno())
+    with suppress(FileNotFoundError):
+        os.chmod(draft, stat.S_IMODE(os.stat(target).st_mode))
+    os.replace(draft, target)
+
+
+def _draft_of(target: str) -> str:
+    folder, name = os.path.split(target)
+    return os.path.join(folder, f".{name}.draft")
 
 
 @contextmanager

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
+from math import isfinite
 from pathlib import Path
 
 from aligner.errors import InputError
@@ -49,17 +50,16 @@ def read_prices(path: Path | None, mode: str) -> Prices:
     Raises:
         InputError: the file cannot be read or is no price file.
     """
-    return (
-        _parse(path.read_text(encoding="utf-8"), str(path), mode)
-        if path is not None and _readable(path)
-        else _default(mode)
-    )
+    return _default(mode) if path is None else _parse(_text(path), str(path), mode)
 
 
-def _readable(path: Path) -> bool:
-    if not path.is_file():
-        raise InputError("there is no such price file", str(path))
-    return True
+def _text(path: Path) -> str:
+    try:
+        return path.read_text(encoding="utf-8")
+    except UnicodeDecodeError:
+        raise InputError("this price file is no UTF-8 text", str(path)) from None
+    except OSError as error:
+        raise InputError(f"this price file can't be read ({error.strerror})", str(path)) from None
 
 
 @lru_cache(maxsize=4)
@@ -73,6 +73,9 @@ def _parse(text: str, name: str, mode: str) -> Prices:
         data = tomllib.loads(text)
         section = data[mode]
         table = {str(term): float(price) for term, price in section["price"].items()}
-        return Prices(table, float(section["sharpness"]))
+        sharpness = float(section["sharpness"])
+        if not all(isfinite(value) for value in (*table.values(), sharpness)):
+            raise ValueError("a price must be a finite number")
+        return Prices(table, sharpness)
     except (tomllib.TOMLDecodeError, KeyError, TypeError, ValueError, AttributeError) as error:
         raise InputError(f"this is no price file ({error}); make one with the fitting script", name) from None

@@ -78,20 +78,21 @@ def agreement(speech: Speech, start_fen: str, moves: Sequence[str]) -> Evidence:
     played: list[tuple[int, str, int]] = []
     spoken = 0
     for stretch in speech.stretches:
-        phrase = stretch.spoken[0].phrase
-        said = phrase.moves[0]
-        if said.form not in _PLAIN or stretch.spoken[0].inside or phrase.terms:
-            continue
-        spoken += said.form != "square"
-        plies = castlings if said.castle else by_target.get(said.target if said.target is not None else -1, [])
-        hits = []
-        for ply in plies:
-            fit = compare(lines.score[ply], lines.score_moves[ply], said)
-            if fit is not None and not fit.slips and not (said.form == "square" and _names_piece(lines, ply)):
-                hits.append(ply)
+        first = stretch.spoken[0]
+        spoken += first.phrase.moves[0].form in _PLAIN and not first.inside and first.phrase.moves[0].form != "square"
+        found: dict[int, str] = {}
+        for phrase, who in ((each.phrase, each.who) for each in stretch.spoken):
+            said = phrase.moves[0]
+            if said.form not in _PLAIN or any(name == "sound" for name, _ in phrase.terms):
+                continue
+            for ply in castlings if said.castle else by_target.get(said.target if said.target is not None else -1, ()):
+                fit = compare(lines.score[ply], lines.score_moves[ply], said)
+                if fit is not None and not fit.slips and not (said.form == "square" and _names_piece(lines, ply)):
+                    found[ply] = who
+        hits = sorted(found)
         for ply in reversed(hits):
             place = bisect_left(piles, ply)
-            played.append((ply, stretch.spoken[0].who, tops[place - 1] if place else -1))
+            played.append((ply, found[ply], tops[place - 1] if place else -1))
             if place == len(piles):
                 piles.append(ply)
                 tops.append(len(played) - 1)

@@ -136,6 +136,8 @@ def compare(node: LineNode, move: chess.Move, said: Description) -> Fit | None:
         light = bool(chess.BB_SQUARES[move.from_square] & chess.BB_LIGHT_SQUARES)
         if light != (said.shade == "light"):
             slips.append("colour")
+    if said.wing and (chess.square_file(move.from_square) < 4) != (said.wing == "queen"):
+        terms.append(("wing_false", 1.0))
     target = said.target if white else said.target_for_black
     if target is not None and target != move.to_square:
         kind, amount = _square_slip(target, move.to_square)
@@ -200,14 +202,11 @@ def _square_slip(said: int, meant: int) -> tuple[str, float]:
     files = abs(chess.square_file(said) - chess.square_file(meant))
     ranks = abs(chess.square_rank(said) - chess.square_rank(meant))
     if files and ranks:
-        mirrored = chess.square_file(said) == 7 - chess.square_file(meant) and chess.square_rank(
-            said
-        ) == chess.square_rank(meant)
-        return ("mirrored", 0.0) if mirrored else ("square", float(files + ranks - 2))
+        return "square", float(files + ranks - 2)
+    if files > 1 and chess.square_file(said) == 7 - chess.square_file(meant):
+        return "mirrored", 0.0
     if files:
         sound = confusion("file", chess.FILE_NAMES[chess.square_file(said)], chess.FILE_NAMES[chess.square_file(meant)])
-        if chess.square_file(said) == 7 - chess.square_file(meant):
-            return "file", min(float(files - 1), 1.0, sound)
         return "file", min(float(files - 1), sound if not isinf(sound) else 9.0)
     sound = confusion("rank", chess.RANK_NAMES[chess.square_rank(said)], chess.RANK_NAMES[chess.square_rank(meant)])
     if chess.square_rank(said) == 7 - chess.square_rank(meant):

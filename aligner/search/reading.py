@@ -15,7 +15,7 @@ from aligner.search.options import Options
 from aligner.search.state import Decision, State
 from aligner.speech.listen import Speech
 
-WIDTH, DEPTH = 32, 9.0
+WIDTH, DEPTH = 14, 8.0
 """Hypotheses kept at each stretch, and nats behind the best at which one is dropped: more gains nothing measurable."""
 _LEAST_RIVAL = 0.01
 _MOST_RIVALS = 5
@@ -136,31 +136,42 @@ def _choices(
             first, last = speech.span(decision.spoken.phrase)
             for word in range(first, last):
                 by_word[word].append((decision, share))
+    places: dict[int, str] = {}
+
+    def place(node: LineNode) -> str:
+        """The move and the position it is played in, by whatever way the talk came there."""
+        if node.number not in places:
+            board = node.parent.board if node.parent is not None else node.board
+            turn = "w" if board.turn else "b"
+            places[node.number] = f"{board.board_fen()} {turn} {node.move.uci() if node.move else ''}"
+        return places[node.number]
+
     found = []
     for before, decision in path:
         if decision.spoken is None:
             continue
         first, last = speech.span(decision.spoken.phrase)
-        shares: dict[tuple[int, ...], float] = defaultdict(float)
-        example: dict[tuple[int, ...], tuple[float, Decision]] = {}
+        shares: dict[tuple[str, ...], float] = defaultdict(float)
+        example: dict[tuple[str, ...], tuple[float, Decision]] = {}
         counted: set[int] = set()
         for word in range(first, last):
             for other, share in by_word[word]:
                 if id(other) in counted:
                     continue
                 counted.add(id(other))
-                key = tuple(node.number for node in other.nodes)
+                key = tuple(place(node) for node in other.nodes)
                 shares[key] += share
                 if key not in example or share > example[key][0]:
                     example[key] = (share, other)
-        own = tuple(node.number for node in decision.nodes)
-        total = max(sum(share for key, share in shares.items() if key), shares.get((), 0.0), 1.0)
+        own = tuple(place(node) for node in decision.nodes)
+        probability = min(shares.get(own, 0.0), 1.0)
+        others = sum(share for key, share in shares.items() if key != own)
+        scale = min(1.0, (1.0 - probability) / others) if others > 0 else 0.0  # phrases inside one another overlap
         rivals = [
-            Rival(example[key][1].nodes, example[key][1].kind, example[key][1].slips, min(share / total, 1.0))
+            Rival(example[key][1].nodes, example[key][1].kind, example[key][1].slips, share * scale)
             for key, share in shares.items()
-            if key != own and share >= _LEAST_RIVAL and not (set(key) & set(own))
+            if key != own and share * scale >= _LEAST_RIVAL and not (set(key) & set(own))
         ]
         rivals.sort(key=lambda rival: (-rival.probability, [node.number for node in rival.nodes]))
-        probability = min(shares.get(own, 0.0), 1.0)
         found.append(Choice(decision, before.cursor, (first, last), probability, tuple(rivals[:_MOST_RIVALS])))
     return tuple(found)

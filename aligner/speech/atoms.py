@@ -12,7 +12,11 @@ from aligner.speech.tokens import Token
 
 _PIECE_LETTER = {"king": "K", "queen": "Q", "rook": "R", "bishop": "B", "knight": "N", "pawn": "P"}
 _FARTHEST = 1.8
-"""Sounds farther off than this are not followed: they would double the readings and never win."""
+_NEAR_SOUND = 0.35
+"""Priced sounds up to here make a square without any piece before it: "be five", "see 4"."""
+_FARTHEST_PIECE = 0.95
+"""Sounds farther off than this are not followed: they would double the readings and never win.
+Pieces are held to less: "calm" and "clean" are seldom pawn and queen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +78,7 @@ class Atoms:
                 continue
             terms: Terms = (("sound", 0.3 + reading.cost),)
             match reading.kind:
-                case "piece":
+                case "piece" if reading.cost <= _FARTHEST_PIECE:
                     self._add(index, Atom("piece", _PIECE_LETTER[reading.target], index + 1, terms))
                 case "square":
                     self._add(index, Atom("square_heard", reading.target, index + 1, terms))
@@ -104,12 +108,9 @@ class Atoms:
                 terms = (file.terms + rank.terms) or apart
                 if sum(amount for _, amount in terms) > _FARTHEST:
                     continue
-                if file.terms and rank.terms:
-                    kind = "square_heard"
-                elif not terms[0][0] == "sound" or (file.terms and rank.value in self.tokens[file.end].text):
-                    kind = "square"
-                else:
-                    kind = "square_heard"
+                exact = not rank.terms
+                near_sound = sum(amount for _, amount in file.terms) <= _NEAR_SOUND
+                kind = "square" if exact and near_sound else "square_heard"
                 if file.value == "a" and text == "a" and self.tokens[file.end].text != rank.value:
                     kind = "square_heard"  # "a four" is more often "a four-pawn lead" than a4
                 self._add(index, Atom(kind, file.value + rank.value, rank.end, terms))

@@ -257,7 +257,7 @@ def spoken_number(texts: Sequence[str]) -> int:
     if first == "number" and len(texts) > 1:
         return spoken_number(texts[1:])
     if first.isascii() and first.isdigit():
-        return int(first) if 0 < int(first[:6]) < 200 else 0
+        return int(first) if len(first) <= 3 and 0 < int(first) < 200 else 0
     value = _NUMBERS.get(first, 0)
     if value >= 20 and len(texts) > 1:
         value += _NUMBERS.get(texts[1], 0) if _NUMBERS.get(texts[1], 99) < 10 else 0

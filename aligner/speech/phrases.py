@@ -28,7 +28,10 @@ def phrases(tokens: Sequence[Token], atoms: Atoms, words: Lexicon) -> list[Phras
     found: list[Phrase] = []
     for start in range(len(tokens)):
         best: dict[tuple[int, tuple[Description, ...], tuple[str, ...]], Phrase] = {}
+        full_stop = next((k for k in range(start, min(start + _LONGEST_PHRASE, len(tokens))) if tokens[k].stop), len(tokens))
         for phrase in grammar.at(start):
+            if phrase.end > full_stop + 1:
+                continue  # nobody words one move across a full stop
             key = (phrase.end, phrase.moves, phrase.fixed)
             if key not in best or _taken(phrase) < _taken(best[key]):
                 best[key] = phrase
@@ -334,7 +337,7 @@ class _Grammar(Subjects):
 
     def _checks(self, place: int, move: Description) -> Iterator[tuple[int, Description]]:
         at = self.past_fillers(place)
-        for check in self.atoms.at(at, "check"):
+        for check in [*self.atoms.at(at, "check"), *self.atoms.at(at, "check_heard")]:
             yield check.end, replace(move, check=check.value != "mate", mate=check.value == "mate")
 
     def _with(self, place: int, move: Description) -> Iterator[tuple[int, Description]]:

@@ -60,7 +60,7 @@ class Subjects:
             place, subject = step
 
     def _before_piece(self, place: int, subject: Subject) -> tuple[int, Subject] | None:
-        if place >= len(self.tokens):
+        if place >= len(self.tokens) or self.tokens[place].stop or self.tokens[place].comma:
             return None
         for side in self.atoms.at(place, "side"):
             return side.end, replace(subject, side=side.value == "white", definite=True)
@@ -73,6 +73,10 @@ class Subjects:
                 return link.end, replace(subject, definite=True)
         return None
 
+    def _unbroken(self, place: int) -> bool:
+        """Whether no comma and no full stop stands before the token."""
+        return not (self.tokens[place - 1].stop or self.tokens[place - 1].comma)
+
     def _named_pieces(self, place: int, before: Subject) -> Iterator[tuple[int, Subject]]:
         """The piece's name, with what stands right before and after it."""
         for piece in self.pieces(place):
@@ -83,7 +87,7 @@ class Subjects:
             piece_letter = {"knight": "N"}.get(name, name[0].upper())
             yield joined.end, replace(before, piece=piece_letter, from_file=file_number(letter), terms=joined.terms)
         for where in self.atoms.at(place, "square"):
-            for piece in self.pieces(where.end):
+            for piece in self.pieces(where.end) if self._unbroken(where.end) else ():
                 at = square(where.value)
                 yield (
                     piece.end,
@@ -92,7 +96,7 @@ class Subjects:
                     ),
                 )
         for file in self.atoms.at(place, "file"):  # "a rook" is the article's or the file's; both are kept
-            for piece in self.pieces(file.end):
+            for piece in self.pieces(file.end) if self._unbroken(file.end) else ():
                 yield (
                     piece.end,
                     replace(before, piece=piece.value, from_file=file_number(file.value), terms=piece.terms),
@@ -101,6 +105,8 @@ class Subjects:
 
     def _after_piece(self, place: int, subject: Subject) -> Iterator[tuple[int, Subject]]:
         yield place, subject
+        if not self._unbroken(place):
+            return
         for file in self.atoms.at(place, "file"):
             yield file.end, replace(subject, from_file=file_number(file.value))
         for rank in self.atoms.at(place, "rank"):

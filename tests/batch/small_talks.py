@@ -27,7 +27,8 @@ SCORE = """[Event "Invented"]
 
 def captions(number: int = 0) -> str:
     cues = [
-        f"00:00:{4 * at:02d}.000 --> 00:00:{4 * at + 3:02d}.500\n{line.format(number=number)}" for at, line in enumerate(SAID)
+        f"00:00:{4 * at:02d}.000 --> 00:00:{4 * at + 3:02d}.500\n{line.format(number=number)}"
+        for at, line in enumerate(SAID)
     ]
     return "WEBVTT\n\n" + "\n\n".join(cues) + "\n"
 

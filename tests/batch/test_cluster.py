@@ -37,7 +37,9 @@ def test_talks_travel_there_and_records_come_back(scheduler, tmp_path: Path) -> 
     settings = Settings(out, chosen(["pgn"]))
     scheduler.scale(2)
     summary = run_batch(
-        find_jobs(source, out), settings, lambda tasks: run_on_cluster(tasks, scheduler.scheduler_address, work=true_work, wait=60)
+        find_jobs(source, out),
+        settings,
+        lambda tasks: run_on_cluster(tasks, scheduler.scheduler_address, work=true_work, wait=60),
     )
     assert sum(entry.status == "failed" for entry in summary.entries) == 5
     for at in range(3):

@@ -25,7 +25,8 @@ def test_a_talk_that_kills_its_process_twice_is_set_aside_and_the_rest_is_done(t
 
 def test_a_talk_that_hangs_is_set_aside_after_its_time() -> None:
     began = time.monotonic()
-    outcomes = {outcome.name: outcome for outcome in run_on_processes([task("hang"), task("a")], 1, limit=6, work=deadly)}
+    tasks = [task("hang"), task("a")]
+    outcomes = {outcome.name: outcome for outcome in run_on_processes(tasks, 1, limit=6, work=deadly)}
     assert outcomes["a"].status == "done" and "longer than 6 seconds" in outcomes["hang"].sentence
     assert time.monotonic() - began < 50
 

@@ -47,7 +47,8 @@ def test_moves(filled: Catalogue, archive: dict[str, Record]) -> None:
 
 @pytest.mark.parametrize(
     ("words", "san"),
-    [("knight to f3", "Nf3"), ("bishop b4", "Bb4"), ("castles short", "O-O"), ("pawn to e4", "e4"), ("e takes d5", "exd5")],
+    [("knight to f3", "Nf3"), ("bishop b4", "Bb4"), ("castles short", "O-O"), ("pawn to e4", "e4"),
+     ("e takes d5", "exd5")],  # fmt: skip
 )
 def test_a_move_may_be_asked_for_as_it_is_spoken(filled: Catalogue, words: str, san: str) -> None:
     assert found(filled, move=words) == found(filled, move=san)
@@ -131,7 +132,7 @@ def test_headers(filled: Catalogue, archive: dict[str, Record]) -> None:
     last = name.split()[1]
     assert found(filled, player=[last.upper()], move="Nf3") == scan(
         archive,
-        lambda said: any(last in said.game.headers[tag] for tag in ("White", "Black")) and _is(said, chess.KNIGHT, "f3"),
+        lambda said: last in said.game.headers["White"] + said.game.headers["Black"] and _is(said, chess.KNIGHT, "f3"),
     )
     assert found(filled, event="league", kind=["game"]) == scan(
         archive, lambda said: "League" in said.game.headers["Event"] and said.kind == "game"
@@ -148,7 +149,8 @@ def test_headers(filled: Catalogue, archive: dict[str, Record]) -> None:
 
 def _is(said: Said, piece: int, target: str) -> bool:
     assert said.move is not None
-    return said.move.to_square == chess.parse_square(target) and said.before.piece_type_at(said.move.from_square) == piece
+    there = said.move.to_square == chess.parse_square(target)
+    return there and said.before.piece_type_at(said.move.from_square) == piece
 
 
 def test_words_are_found_wherever_they_are_said(filled: Catalogue, archive: dict[str, Record]) -> None:

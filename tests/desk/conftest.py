@@ -2,54 +2,11 @@
 
 from __future__ import annotations
 
-import os
-import re
-import signal
-import subprocess
-import sys
-import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
-
-# invented: speaker, players and event
-SENTENCES = (
-    "White begins with pawn to e4",
-    "and Black answers pawn to e5",
-    "knight to f3 attacks the pawn",
-    "knight to c6 defends it",
-    "bishop to b5 is the oldest idea here",
-    "the bishop takes aim at the knight",
-    "and a6 asks the question",
-    "if bishop takes c6 then d takes c6",
-    "and now knight takes e5",
-    "queen d4 wins the piece back",
-    "but in the game bishop to a4",
-    "knight f6 and White castles",
-    "bishop e7 is quiet",
-    "rook e1 and then b5",
-    "bishop to b3 and d6",
-    "that is all for today",
-)
-SCORE = """[Event "Invented evening"]
-[White "Orla Finch"]
-[Black "Tomas Reed"]
-[Result "*"]
-
-1. e4 e5 2. Nf3 Nc6 3. Bb5 a6 4. Ba4 Nf6 5. O-O Be7 6. Re1 b5 7. Bb3 d6 *
-"""
-
-
-def captions_text(shift: float = 0.0, sentences: tuple[str, ...] = SENTENCES) -> str:
-    """The talk as WebVTT, four seconds a sentence."""
-
-    def stamp(seconds: float) -> str:
-        return f"{int(seconds) // 60:02d}:{seconds % 60:06.3f}"
-
-    cues = [f"{stamp(4 * n + shift)} --> {stamp(4 * n + 3.5 + shift)}\n{text}\n" for n, text in enumerate(sentences)]
-    return "WEBVTT\n\n" + "\n".join(cues)
+from opened_desk import SCORE, Server, captions_text
 
 
 @pytest.fixture
@@ -58,41 +15,6 @@ def captions(tmp_path: Path) -> Path:
     path.write_text(captions_text(), encoding="utf-8")
     (tmp_path / "evening.pgn").write_text(SCORE, encoding="utf-8")
     return path
-
-
-@dataclass
-class Server:
-    """A desk in a process of its own."""
-
-    captions: Path
-    arguments: list[str] = field(default_factory=list)
-    process: subprocess.Popen[str] | None = None
-    address: str = ""
-
-    def start(self) -> str:
-        """Start it; returns the address of its page."""
-        command = [
-            sys.executable, "-m", "aligner", "desk", str(self.captions), "--no-browser",
-            "--game", str(self.captions.with_suffix(".pgn")), *self.arguments,
-        ]  # fmt: skip
-        self.process = subprocess.Popen(command, stderr=subprocess.PIPE, text=True, env={**os.environ, "PYTHONUTF8": "1"})
-        assert self.process.stderr is not None
-        line = self.process.stderr.readline()
-        found = re.search(r"http://127\.0\.0\.1:\d+/[\w-]+/", line)
-        assert found, line + self.process.stderr.read()
-        self.address = found.group()
-        return self.address
-
-    def kill(self) -> None:
-        """As a crash: SIGKILL."""
-        assert self.process is not None
-        self.process.send_signal(signal.SIGKILL)
-        self.process.wait(30)
-
-    def ended(self, seconds: float = 20.0) -> int:
-        """Its exit status, once it has ended by itself."""
-        assert self.process is not None
-        return self.process.wait(seconds)
 
 
 @pytest.fixture
@@ -108,11 +30,3 @@ def server(captions: Path) -> Iterator[Callable[..., Server]]:
     for one in started:
         if one.process is not None and one.process.poll() is None:
             one.kill()
-
-
-def eventually(holds: Callable[[], object], seconds: float = 60.0) -> None:
-    """Wait until something holds."""
-    limit = time.monotonic() + seconds
-    while not holds():
-        assert time.monotonic() < limit, "this did not come about in time"
-        time.sleep(0.05)

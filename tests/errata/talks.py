@@ -33,8 +33,7 @@ def played(
         times: tuple[tuple[float, float], ...] = ()
         if text:
             asked = text.lower().split()
-            while said[at : at + len(asked)] != asked:
-                at += 1
+            at = next(place for place in range(at, len(said)) if said[place : place + len(asked)] == asked)
             first, last = at, at + len(asked)
             at = last
             times = ((speech.words[first].start / 1000, speech.words[last - 1].end / 1000),)

@@ -91,8 +91,8 @@ def test_castling_needs_the_right_to_it() -> None:
 
 
 def test_the_only_legal_move() -> None:
-    assert kinds("e4 e5 which is the only legal move knight f3", OPEN_GAME) == ["only"]
-    assert kinds("e4 e5 which is the only move knight f3", OPEN_GAME) == []
+    assert kinds("e4 e5 which is the only legal move knight f3 knight c6", OPEN_GAME) == ["only"]
+    assert kinds("e4 e5 which is the only move knight f3 knight c6", OPEN_GAME) == []
 
 
 

@@ -1,4 +1,4 @@
-"""A small fuzzer that follows coverage: what reaches a line of the project for the first time is kept and damaged further.
+"""A small fuzzer that follows coverage: what reaches new lines of the project is kept and damaged further.
 
 The idea is that of coverage-guided grey-box fuzzing (common practice); Python's own `sys.settrace` tells the lines.
 """

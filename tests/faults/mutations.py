@@ -5,11 +5,12 @@ from __future__ import annotations
 import random
 
 PIECES = (
-    b"\x00", b"\xff", b"\xc3", b"\xef\xbb\xbf", b"\r", b"\n\n", b"\r\n", b"\t", b" " * 50, b"-->", b" --> ", b"<", b">",
-    b"</c>", b"<c.yellow>", b"<00:00:01.000>", b"&amp;", b"&#0;", b"&lrm;", b"WEBVTT", b"NOTE ", b"STYLE\n", b"00:00:01.000",
-    b"99:99:99.999", b"-1", b"1" * 400, b"[0:00]", b"[99:99:99]", b"{", b"}", b"(", b")", b"((((", b"$255", b"$-1", b";", b"%",
-    b'"', b"\\", b"[FEN \"", b"[Event \"x\"]\n", b"1-0", b"*", b"...", b"O-O-O", b"e8=Q", b"e4", b"Nf3", b"knight f3",
-    b"castles", b"takes takes takes", b"\xe2\x80\xae", b"\xf0\x9f\x99\x82", b"\xed\xa0\x80", b"\x1b[2J", b"\xe2\x80\xa8",
+    b"\x00", b"\xff", b"\xc3", b"\xef\xbb\xbf", b"\r", b"\n\n", b"\r\n", b"\t", b" " * 50, b"-->", b" --> ", b"<",
+    b">", b"00:00:01.000", b"</c>", b"<c.yellow>", b"<00:00:01.000>", b"&amp;", b"&#0;", b"&lrm;", b"WEBVTT",
+    b"NOTE ", b"STYLE\n", b"99:99:99.999", b"-1", b"1" * 400, b"[0:00]", b"[99:99:99]", b"{", b"}", b"(", b")",
+    b"((((", b"$255", b"$-1", b";", b"%", b'"', b"\\", b"[FEN \"", b"[Event \"x\"]\n", b"1-0", b"*", b"...",
+    b"O-O-O", b"e8=Q", b"e4", b"Nf3", b"knight f3", b"castles", b"takes takes takes", b"\xe2\x80\xae",
+    b"\xf0\x9f\x99\x82", b"\xed\xa0\x80", b"\x1b[2J", b"\xe2\x80\xa8",
 )  # fmt: skip
 """What confuses readers of captions and of PGN."""
 

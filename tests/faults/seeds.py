@@ -13,8 +13,8 @@ CAPTIONS: tuple[bytes, ...] = tuple(
 
 SCORES: tuple[bytes, ...] = (
     b'[Event "Lantern Quay"]\n[White "Wren, T."]\n[Black "Osei, A."]\n[Result "1-0"]\n\n'
-    b"1. e4 {best by test} e5 2. Nf3 (2. f4 exf4 (2... d5 $1 3. exd5) 3. Nf3) 2... Nc6 $6 3. Bb5 a6 4. Bxc6 dxc6 5. O-O\n"
-    b"f6 ; to the end of the line\n6. d4 exd4 7. Nxd4 c5 8. Nb3 Qxd1 9. Rxd1 1-0\n",
+    b"1. e4 {best by test} e5 2. Nf3 (2. f4 exf4 (2... d5 $1 3. exd5) 3. Nf3) 2... Nc6 $6 3. Bb5 a6 4. Bxc6 dxc6\n"
+    b"5. O-O f6 ; to the end of the line\n6. d4 exd4 7. Nxd4 c5 8. Nb3 Qxd1 9. Rxd1 1-0\n",
     b'[SetUp "1"]\n[FEN "8/P6k/8/8/8/8/7K/8 w - - 0 1"]\n\n1. a8=Q Kg6 2. Qe4+ *\n\n[Event "two"]\n\n1. d4 d5 *\n',
 )
 

@@ -1,6 +1,6 @@
 """Damaged captions and scores: a result or one clear sentence, never a traceback, always in time.
 
-2,000 damaged files, fixed seed. All go through the readers; by default every fiftieth goes the whole way to the PGN,
+2,000 damaged files, fixed seed. All go through the readers; by default every hundredth goes the whole way to the PGN,
 with ALIGNER_LONG_TESTS=1 all of them do.
 """
 
@@ -28,7 +28,7 @@ from aligner.record.document import record_from_json, record_to_json
 
 LONG = bool(os.environ.get("ALIGNER_LONG_TESTS"))
 NUMBER = 2000
-WHOLE_WAY = 1 if LONG else 50
+WHOLE_WAY = 1 if LONG else 100
 SLOWEST = 5.0
 """Seconds of processor time for one damaged file of at most 40 kB."""
 

@@ -1,4 +1,4 @@
-"""Captions that grow: what is final never changes, and at the end the talk is read as if it had been whole from the start."""
+"""Captions that grow: what is final never changes, and the end is what the whole talk would have given."""
 
 from __future__ import annotations
 

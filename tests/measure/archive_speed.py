@@ -1,6 +1,6 @@
 """Measures the catalogue on an invented archive, and prints what it should reach beside what it reaches.
 
-    python tests/measure/catalogue.py [--talks 10000] [--small 1000] [--folder DIR]
+    python tests/measure/archive_speed.py [--talks 10000] [--small 1000] [--folder DIR]
 
 The archive is drawn with a seed (archive.py). Adding is timed in its two halves, preparing rows and writing them, and
 once from JSON files with all processors. Questions are drawn from what the archive holds, each is asked twice and the

@@ -28,8 +28,8 @@ _TALK = """The crowd has gone very quiet by now. Somebody opens a window and the
 of tea first. You can see from his face that he had not looked at this at home. I was sitting in the third row and could
 not believe my eyes. Nobody spoke. It looks natural, and it is what most of us would do on a Sunday afternoon. Both of
 them were using a lot of time here. There is tension in the centre and nobody wants to be the one who gives way. The
-pieces are all looking at each other. My old trainer used to say that patience wins more games than courage. That was a good
-decision, I think. It is roughly equal. The dark squares are a little weak and the king is not entirely safe."""
+pieces are all looking at each other. My old trainer used to say that patience wins more games than courage. That was a
+good decision, I think. It is roughly equal. The dark squares are a little weak and the king is not entirely safe."""
 _ON = ("", "", "", "And now", "Then", "He plays", "She answered with", "So", "Here came", "Black goes")
 _ASIDE = ("What if", "Instead", "Why not", "Better was", "Suppose")
 _BACK = ("But back to the game.", "That is not what happened.", "Okay.", "In the game", "")

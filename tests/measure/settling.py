@@ -1,7 +1,7 @@
 """How fast answers mend a talk: `python tests/measure/settling.py TALKS... [--answers 12]`.
 
-A scripted user answers each doubt from the truth of a marked-up talk, in the program's order and in the order of time. A
-row for each number of answers: F1 over mentions and over the moves of sidelines (score.py, here beside).
+A scripted user answers each doubt from the truth of a marked-up talk, in the program's order and in the order of time.
+A row for each number of answers: F1 over mentions and over the moves of sidelines (score.py, here beside).
 """
 
 from __future__ import annotations
@@ -35,17 +35,14 @@ class User:
         """The decision that settles a doubt."""
         first, past = doubt.words
         words = self.talk.speech.words
-        said = [
-            mention
-            for mention in self.talk.script.mentions
-            if mention.w0 < past and mention.w1 > first and mention.kind in ("move", "slip", "again") and any(mention.paths)
-        ]
+        moves = [m for m in self.talk.script.mentions if m.kind in ("move", "slip", "again") and any(m.paths)]
+        said = [mention for mention in moves if mention.w0 < past and mention.w1 > first]
         if not said:
             return Pin(anchor(words, first, past), NO_MOVE)
         best = max(said, key=lambda mention: min(mention.w1, past) - max(mention.w0, first))
         paths = [path for path in best.paths if path]
         spoken = 1
-        if len(paths) > 1 and all(longer[: len(shorter)] == shorter for shorter, longer in zip(paths, paths[1:], strict=False)):
+        if len(paths) > 1 and all(paths[k + 1][: len(paths[k])] == paths[k] for k in range(len(paths) - 1)):
             spoken = len(paths)
         path = paths[-1]
         in_game = tuple(path) == self.talk.main[: len(path)]
@@ -69,7 +66,7 @@ def alignment_of(path: Path) -> tuple[truth.Talk, Alignment]:
     if talk.mode == "game":
         headers = {"White": talk.script.head.get("White", "?"), "Black": talk.script.head.get("Black", "?")}
         scores = (Score(talk.start_fen, talk.main, headers, 1),)
-    return talk, Alignment(captions, scores, start_fen=talk.start_fen, force=True)
+    return talk, Alignment(captions, scores, start_fen=talk.start_fen, force=True, remembers=True)
 
 
 def figures(record: Record, talk: truth.Talk) -> tuple[float, float]:
@@ -91,7 +88,8 @@ def settle(path: Path, answers: int, by_worth: bool, tell: bool) -> list[tuple[f
         if number == answers:
             break
         search = alignment.search
-        asked = doubts(search.bound.speech, reading, search.ends, search.prices.sharpness, [s for _, s in search.bound.placed])
+        settled = [span for _, span in search.bound.placed]
+        asked = doubts(search.bound.speech, reading, search.ends, search.prices.sharpness, settled)
         if not asked:
             curve += [curve[-1]] * (answers - number)
             break
@@ -99,7 +97,9 @@ def settle(path: Path, answers: int, by_worth: bool, tell: bool) -> list[tuple[f
         pin = user.answer(chosen)
         if tell:
             said = " ".join(word.text for word in talk.speech.words[chosen.words[0] : chosen.words[1]])
-            print(f"   {took:.2f} s; {number + 1}. {said!r} worth {chosen.worth:.2f}: {' '.join(pin.line[-1:]) or pin.decision}, F1 {curve[-1]}; {len(asked)} asked")
+            decided = pin.line[-1] if pin.line else pin.decision
+            mention, side = curve[-1]
+            print(f"   {took:.2f} s, F1 {mention:.3f} {side:.3f}; {said!r}, worth {chosen.worth:.2f}, is {decided}")
         pins = with_pin(pins, pin)
     return curve
 

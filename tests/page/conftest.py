@@ -1,31 +1,17 @@
-"""A browser for the tests of the page; they are skipped only where there is none."""
+"""Pages opened from disk in the browser of `tests/conftest.py`."""
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from invented_talk import talk
 from opened_page import PATIENCE, Opened
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser
 
 from aligner.page.page import write_page
 from aligner.pgn.writer import write_pgn
-
-CHROMIUM = shutil.which("chromium")
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    if CHROMIUM is None:
-        pytest.skip("there is no Chromium; install Debian's package chromium to test the page in a browser")
-    with sync_playwright() as playwright:
-        # A container gives the sandbox no user namespaces; the pages are our own.
-        started = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        yield started
-        started.close()
 
 
 @pytest.fixture

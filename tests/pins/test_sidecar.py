@@ -1,4 +1,4 @@
-"""The sidecar file: round trips, damage, and two writers at once (TOML 1.0.0 as tomllib of the standard library reads it)."""
+"""The sidecar file: round trips, damage, two writers at once (TOML 1.0.0 as the standard library reads it)."""
 
 from __future__ import annotations
 
@@ -115,7 +115,8 @@ def test_lines_and_times_as_people_write_them() -> None:
 
 def _settle_many(captions: Path, first: int) -> None:
     for number in range(first, first + 20):
-        change_pins(captions, lambda old, n=number: with_pin(old, Pin(Anchor(n * 1000, n * 1000 + 1, f"w{n}"), NO_MOVE)))
+        pin = Pin(Anchor(number * 1000, number * 1000 + 1, f"w{number}"), NO_MOVE)
+        change_pins(captions, lambda old, pin=pin: with_pin(old, pin))
 
 
 def test_two_programs_at_once_lose_nothing(tmp_path: Path) -> None:

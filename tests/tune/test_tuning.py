@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 sys.path.append(str(Path(__file__).parents[1] / "pins"))
-from invented import SENTENCES, pin, talk  # noqa: E402
+from settled_talks import SENTENCES, pin, talk
 
 from aligner.cli.main import run
 from aligner.pins.pin import NO_MOVE
@@ -41,7 +41,8 @@ def test_a_price_file_is_read_back(tmp_path: Path) -> None:
     for mode in MODES:
         again = read_prices(path, mode)
         assert again.sharpness == prices[mode].sharpness
-        assert again.table == pytest.approx({name: value for name, value in prices[mode].table.items() if abs(value) >= 0.0005}, abs=0.0006)
+        kept = {name: value for name, value in prices[mode].table.items() if abs(value) >= 0.0005}
+        assert again.table == pytest.approx(kept, abs=0.0006)
 
 
 def test_what_is_settled_is_followed_and_learnt() -> None:
@@ -64,8 +65,10 @@ def test_nothing_is_written_where_it_does_not_help(tmp_path: Path, capsys: pytes
     assert "settled" in capsys.readouterr().err
     assert run(["tune", str(tmp_path / "nowhere"), "-o", str(target)]) == 2
     capsys.readouterr()
-    (tmp_path / "one.vtt").write_text("WEBVTT\n\n00:01.000 --> 00:04.000\n" + " and ".join(SENTENCES[:3]) + "\n", encoding="utf-8")
-    (tmp_path / "one.settled.toml").write_text('[[settled]]\nat = 1\nwords = "pawn to e4"\nas = "no move"\n', encoding="utf-8")
+    cue = "00:01.000 --> 00:04.000\n" + " and ".join(SENTENCES[:3])
+    (tmp_path / "one.vtt").write_text(f"WEBVTT\n\n{cue}\n", encoding="utf-8")
+    decision = '[[settled]]\nat = 1\nwords = "pawn to e4"\nas = "no move"\n'
+    (tmp_path / "one.settled.toml").write_text(decision, encoding="utf-8")
     assert run(["tune", str(tmp_path), "-o", str(target)]) == 0
     said = capsys.readouterr().err
     assert "held out" in said and "nothing is written" in said

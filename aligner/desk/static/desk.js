@@ -55,11 +55,12 @@ function answers() {
 }
 
 function showQuestion() {
-  const [context, list, before] = [find("context"), find("answers"), find("before")];
+  const [context, list] = [find("context"), find("answers")];
   context.replaceChildren();
   list.replaceChildren();
-  before.querySelectorAll("img").forEach((image) => image.remove());
   if (!current) {
+    showBoard("before", "");
+    showBoard("game", "");
     context.textContent = state.busy ? "Aligning the talk …" : "Nothing is doubtful any more.";
     return;
   }
@@ -75,10 +76,15 @@ function showQuestion() {
     }
   }
   answers().forEach((answer, place) => list.append(answerButton(answer, place)));
-  if (current.fen) {
-    const black = current.fen.split(" ")[1] === "b" && state.flip;
-    before.append(playable(current.fen, (squares) => look({ text: squares, base: current.base }), black));
-  }
+  showBoard("before", current.fen, current.base);
+  showBoard("game", current.game_fen === current.fen ? "" : current.game_fen, current.game_base);
+}
+
+function showBoard(id, fen, base) {
+  const figure = find(id);
+  figure.querySelectorAll("img").forEach((image) => image.remove());
+  figure.hidden = !fen;
+  if (fen) figure.append(playable(fen, (squares) => look({ text: squares, base })));
 }
 
 function answerButton(answer, place) {
@@ -123,6 +129,7 @@ function hear(play) {
 async function decide(row, data) {
   const [first, past] = row.words;
   if (!(await attempt(() => tell("decide", { first, past, ...data })))) return;
+  find("said").textContent = "";
   sent.add(key(row));
   chosen = false;
   next();
@@ -271,7 +278,7 @@ find("forget").addEventListener("click", async () => {
 });
 find("finish").addEventListener("click", async () => {
   const done = await attempt(() => tell("finish"));
-  if (done) find("progress").textContent = done.said;
+  if (done) find("said").textContent = done.said;
 });
 find("stop").addEventListener("click", async () => {
   const done = await attempt(() => tell("stop"));

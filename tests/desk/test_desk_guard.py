@@ -1,4 +1,4 @@
-"""Attacks on the desk: each is turned away (RFC 9110 for Host, methods and ranges; RFC 6454 for Origin; CSP Level 3)."""
+"""Attacks on the desk are turned away (RFC 9110 for Host, methods and ranges; RFC 6454 for Origin; CSP Level 3)."""
 
 from __future__ import annotations
 
@@ -10,8 +10,12 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 import pytest
-from conftest import Server, eventually
+from opened_desk import Server, eventually
 
+OTHER_FILES = (
+    "secret.txt", "../secret.txt", "..%2fsecret.txt", "%2e%2e/secret.txt", "media/../secret.txt", "//etc/passwd",
+    "..\\secret.txt", "media%00.txt",
+)  # fmt: skip
 MEDIA = bytes(range(256)) * 40
 
 
@@ -70,8 +74,7 @@ def test_attacks_are_turned_away(desk: Server) -> None:
         assert ask(desk, "state", method).status == 405
     assert ask(desk, "undo").status == 404
     # other files
-    for path in ("secret.txt", "../secret.txt", "..%2fsecret.txt", "%2e%2e/secret.txt", "media/../secret.txt",
-                 "evening.vtt", "static/desk.js", "desk.html", "//etc/passwd", "..\\secret.txt", "media%00.txt"):  # fmt: skip
+    for path in (*OTHER_FILES, "evening.vtt", "static/desk.js", "desk.html"):
         response = ask(desk, path)
         assert response.status == 404 and b"not yours" not in response.read(), path
     # too much

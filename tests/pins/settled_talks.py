@@ -26,7 +26,9 @@ MOVES = ("e2e4", "e7e5", "g1f3", "b8c6", "f1b5", "a7a6", "b5a4", "g8f6", "e1g1",
 START = "rnbqkbnr/pppppppp/8/8/8/8/PPPPPPPP/RNBQKBNR w KQkq - 0 1"
 
 
-def talk(sentences: tuple[str, ...] = SENTENCES, score: bool = True, shift: float = 0.0) -> Alignment:
+def talk(
+    sentences: tuple[str, ...] = SENTENCES, score: bool = True, shift: float = 0.0, remembers: bool = False
+) -> Alignment:
     """The talk, four seconds a sentence, beginning so many seconds later."""
 
     def stamp(seconds: float) -> str:
@@ -35,7 +37,7 @@ def talk(sentences: tuple[str, ...] = SENTENCES, score: bool = True, shift: floa
     cues = [f"{stamp(4 * n + shift)} --> {stamp(4 * n + 3.5 + shift)}\n{text}\n" for n, text in enumerate(sentences)]
     captions = parse_captions("WEBVTT\n\n" + "\n".join(cues), "evening.vtt")
     headers = {"White": "Orla Finch", "Black": "Tomas Reed", "Result": "*"}
-    return Alignment(captions, (Score(START, MOVES, headers, 1),) if score else (), force=True)
+    return Alignment(captions, (Score(START, MOVES, headers, 1),) if score else (), force=True, remembers=remembers)
 
 
 def words_of(alignment: Alignment, text: str) -> tuple[int, int]:

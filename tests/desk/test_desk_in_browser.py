@@ -1,32 +1,19 @@
-"""The desk in a real browser (Debian's Chromium): every decision by key, typed, clicked, taken back, and after crashes."""
+"""The desk in a real browser (Debian's Chromium): decisions by key, typed, clicked, taken back, and after crashes."""
 
 from __future__ import annotations
 
 import re
-import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from conftest import Server, eventually
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from opened_desk import Server, eventually
+from playwright.sync_api import Browser, Page, expect
 
 from aligner.pins.pin import Pin
 from aligner.pins.sidecar import read_pins, sidecar_of
 
-CHROMIUM = shutil.which("chromium")
 PATIENCE = 90_000
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    if CHROMIUM is None:
-        pytest.skip("there is no Chromium; install Debian's package chromium to test the desk in a browser")
-    with sync_playwright() as playwright:
-        # a container gives the sandbox no user namespaces; the page is our own
-        started = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        yield started
-        started.close()
 
 
 @pytest.fixture
@@ -104,7 +91,7 @@ def test_a_move_is_typed_or_clicked(server: Callable[..., Server], opened: Calla
     assert settled(desk)["queen d4"].in_game is False
     # by two clicks on the board: the bishop on b5 to c4 instead of a4
     choose(page, "bishop to a4")
-    board = page.locator("#before img")
+    board = page.locator("#game img")
     box = board.bounding_box()
     assert box is not None
     size = box["width"] / 8
@@ -146,7 +133,7 @@ def test_reload_two_windows_crash_and_outputs(server: Callable[..., Server], ope
     page.keyboard.press("u")
     eventually(lambda: settled(desk).keys() == {"d6"})
     page.locator("#finish").click()
-    expect(page.locator("#progress")).to_contain_text("Written", timeout=PATIENCE)
+    expect(page.locator("#said")).to_contain_text("Written", timeout=PATIENCE)
     written = desk.captions.with_name("evening.annotated.pgn").read_text(encoding="utf-8")
     assert "Bb3" in written and "[%media" in written
     page.locator("#stop").click()
@@ -157,7 +144,8 @@ def test_captions_cannot_break_out_of_the_page(
     server: Callable[..., Server], opened: Callable[[str], Page], captions: Path
 ) -> None:
     text = captions.read_text(encoding="utf-8")
-    hostile = "a6 &lt;img src=x onerror=document.title='broken'&gt; &lt;script&gt;document.title='broken'&lt;/script&gt;"
+    broken = "document.title='broken'"
+    hostile = f"a6 &lt;img src=x onerror={broken}&gt; &lt;script&gt;{broken}&lt;/script&gt;"
     captions.write_text(text.replace("and a6 asks the question", f"and {hostile}"), encoding="utf-8")
     page = opened(server("--title", "<script>document.title='broken'</script>").address)
     assert page.title() != "broken"

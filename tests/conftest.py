@@ -1,0 +1,24 @@
+"""What tests of several rooms share: one browser, as Playwright runs only once in a process."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+
+import pytest
+
+CHROMIUM = shutil.which("chromium")
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[object]:
+    """Debian's Chromium; tests that need it are skipped only where there is none."""
+    if CHROMIUM is None:
+        pytest.skip("there is no Chromium; install Debian's package chromium to test pages in a browser")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        # a container gives the sandbox no user namespaces; the pages are our own
+        started = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        yield started
+        started.close()

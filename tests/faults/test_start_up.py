@@ -1,0 +1,32 @@
+"""The command is there at once, whatever verbs it has."""
+
+from __future__ import annotations
+
+import resource
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+HEAVY = {"spacy", "numpy", "chess", "rapidfuzz", "sqlalchemy", "distributed", "starlette", "jinja2", "multiprocessing"}
+LOADED = "import sys; from aligner.cli.main import run; status = run(sys.argv[1:]); print('|', status, *sys.modules)"
+
+
+@pytest.mark.parametrize("arguments", [["batch", "--help"], ["follow", "--help"], ["batch", "x", "-o", "y", "--shared"]])
+def test_the_verbs_for_archives_and_live_talks_load_nothing_heavy_to_explain_themselves(arguments: list[str]) -> None:
+    command = [sys.executable, "-c", LOADED, *arguments]
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True)
+    assert not HEAVY & set(done.stdout.rpartition("|")[2].split())
+
+
+def test_help_takes_less_than_three_tenths_of_a_second() -> None:
+    """Processor time, the best of five: other work on the machine is not the program's."""
+    took = []
+    for _ in range(5):
+        before = resource.getrusage(resource.RUSAGE_CHILDREN)
+        subprocess.run([sys.executable, "-m", "aligner", "--help"], cwd=ROOT, capture_output=True, check=True)
+        after = resource.getrusage(resource.RUSAGE_CHILDREN)
+        took.append(after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime)
+    assert min(took) < 0.3, took
