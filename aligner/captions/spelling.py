@@ -17,8 +17,9 @@ from aligner.speech.tokens import Token
 SPELLINGS = ("spoken", "symbols")
 
 _NAMES = {"K": "king", "Q": "queen", "R": "rook", "B": "bishop", "N": "knight", "P": "pawn"}
-FAR, CLOSE = 9.0, 1.1
-"""Amounts of "sound" (phoneme distance and 0.3) followed where a move is known to be misheard, and where it is not."""
+FAR, CLOSE, CLOSEST = 9.0, 1.1, 0.6
+"""Amounts of "sound" (phoneme distance and 0.3) followed where a move is known to be misheard, where it is not, and
+for a single letter outside the words that are known to speak of it."""
 CASTLES = ("castles", "castle", "castled")
 REACH = 3
 """Tokens between a piece and its square in a move that nobody seems to have spoken."""
@@ -83,8 +84,9 @@ def misheard(
             at += 1
     unnamed = not taken & {"piece", "origin", "castles"}
     if start and unnamed and not tokens[start - 1].stop and tokens[start].gap < PAUSE:
-        before = _heard(atoms, start - 1, meant, CLOSE)
-        found[:0] = [part for part in before if part.slot in ("piece", "origin") and part.end == start][:1]
+        before = [part for part in _heard(atoms, start - 1, meant, CLOSE) if part.slot == "piece"]
+        before += [part for part in _heard(atoms, start - 1, meant, CLOSEST) if part.slot == "origin"]
+        found[:0] = [part for part in before if part.end == start][:1]
     if meant.check and "check" not in taken and end < len(tokens) and tokens[end].gap < PAUSE:
         found += [part for part in _heard(atoms, end, meant, CLOSE) if part.slot == "check"][:1]
     return found

@@ -1,7 +1,8 @@
 """The two full-text indexes, in SQLite's FTS5 and PostgreSQL's tsvector and arrays: words of passages, terms of nodes.
 
-Both stem with Porter's algorithm and drop no word: FTS5's `porter` tokeniser has no stop words (SQLite documentation,
-FTS5, 4.3.3), and a Snowball dictionary without `StopWords` has none either (PostgreSQL documentation, 12.6.6).
+Both stem by Porter's algorithm and drop no word. FTS5's `porter` tokeniser does so itself and has no stop words (SQLite
+documentation, FTS5, 4.3.3); PostgreSQL's dictionaries stem otherwise, so it is given stems, and its `simple`
+configuration keeps every word (PostgreSQL documentation, 12.6.2).
 Questions are bound as parameters, their words quoted, so that nothing in them is syntax.
 """
 
@@ -14,6 +15,7 @@ import sqlalchemy as sa
 from sqlalchemy.dialects.postgresql import TSVECTOR
 
 from aligner.catalogue.positions import FIRST_POSITION, Position, kind_term, move_term, position_term, terms
+from aligner.catalogue.stemming import stemmed
 from aligner.catalogue.words import WordQuery
 
 AnyOf = tuple[int, ...]
@@ -165,19 +167,6 @@ class PostgresFullText:
     sa.Index("node_terms_gin", terms.c.terms, postgresql_using="gin")
 
     def create(self, connection: sa.Connection) -> None:
-        known = (
-            "SELECT 1 FROM pg_ts_config WHERE cfgname = 'aligner_words' "
-            "AND cfgnamespace = current_schema()::regnamespace"
-        )
-        if connection.exec_driver_sql(known).first() is None:
-            connection.exec_driver_sql(
-                "CREATE TEXT SEARCH DICTIONARY aligner_porter (TEMPLATE = snowball, Language = porter)"
-            )
-            connection.exec_driver_sql('CREATE TEXT SEARCH CONFIGURATION aligner_words (PARSER = "default")')
-            connection.exec_driver_sql(
-                "ALTER TEXT SEARCH CONFIGURATION aligner_words ADD MAPPING FOR asciiword, word, numword, "
-                "int, uint, float, sfloat, version WITH aligner_porter"
-            )
         self._metadata.create_all(connection)
 
     def add(
@@ -188,9 +177,9 @@ class PostgresFullText:
     ) -> None:
         if passages:
             statement = sa.insert(self.words).values(
-                id=sa.bindparam("id"), words=sa.text("to_tsvector('aligner_words', :words)")
+                id=sa.bindparam("id"), words=sa.text("to_tsvector('simple', :words)")
             )
-            connection.execute(statement, [{"id": number, "words": text} for number, text in passages])
+            connection.execute(statement, [{"id": number, "words": stemmed(text)} for number, text in passages])
         if boards:
             rows = [{"id": board[0], "terms": node_terms(*board[1:])} for board in boards]
             connection.execute(sa.insert(self.terms), rows)
@@ -203,9 +192,11 @@ class PostgresFullText:
         column = self.words.c
         found = sa.select(column.id).order_by(column.id)
         for phrase in query.wanted:
-            found = found.where(column.words.bool_op("@@")(sa.func.phraseto_tsquery("aligner_words", phrase)))
+            found = found.where(column.words.bool_op("@@")(sa.func.phraseto_tsquery("simple", stemmed(phrase))))
         for phrase in query.unwanted:
-            found = found.where(sa.not_(column.words.bool_op("@@")(sa.func.phraseto_tsquery("aligner_words", phrase))))
+            found = found.where(
+                sa.not_(column.words.bool_op("@@")(sa.func.phraseto_tsquery("simple", stemmed(phrase))))
+            )
         return found.where(column.id > after) if among is None else found.where(column.id.in_(list(among)))
 
     def nodes(self, required: Sequence[AnyOf], after: int) -> sa.Select[Any]:

@@ -23,6 +23,9 @@ def align(
         int | None,
         typer.Option("--game-number", metavar="N", min=1, help="Which game of the score; else the one that fits."),
     ] = None,
+    scores: Annotated[
+        Path | None, typer.Option("--scores", metavar="DATABASE.pgn", help="Many games; the talk's own is found in it.")
+    ] = None,
     fen: Annotated[
         str | None, typer.Option("--fen", metavar="FEN", help="The start position, where there is no score.")
     ] = None,
@@ -50,9 +53,12 @@ def align(
     standard error.
     """
     outputs = [path for path in (out, json) if path is not None]
-    check_outputs(outputs, inputs=[path for path in (captions, game, prices) if path is not None])
+    check_outputs(outputs, inputs=[path for path in (captions, game, scores, prices) if path is not None])
     if game_number is not None and game is None:
         raise InputError("--game-number chooses a game of a score; give the score too, with --game.")
+
+    if scores is not None and (game is not None or fen is not None):
+        raise InputError("--scores finds the game; leave out --game and --fen.")
 
     # what follows loads slowly; help and usage errors never wait for it
     from aligner.captions import read_captions
@@ -66,14 +72,18 @@ def align(
     start_fen = parse_fen(fen) if fen is not None else None
     talk = read_captions(captions)
     pins = read_pins(sidecar_of(captions))
-    scores = read_scores(game) if game is not None else ()
+    known = read_scores(game) if game is not None else ()
 
     # spaCy loads slowest of all: only once the input has been found usable
     from aligner.pipeline import align as align_talk
 
+    if scores is not None:
+        from aligner.cli.score import the_score
+
+        known = (the_score(talk, scores),)
     record = align_talk(
         talk,
-        scores,
+        known,
         start_fen=start_fen,
         game_number=game_number,
         title=title,

@@ -14,7 +14,9 @@ from aligner.errors import InputError, MismatchError
 from aligner.files import check_outputs, write_files
 
 if TYPE_CHECKING:
-    from aligner.catalogue.scores import Match
+    from aligner.captions.words import Captions
+    from aligner.catalogue.scores import Found, Match
+    from aligner.pgn.score import Score
 
 
 def score(
@@ -52,12 +54,30 @@ def score(
             mark = "is" if place == 0 and found.best else "or" if found.best else "near"
             put(clean(f"{mark} {_named(match)}: {match.evidence.sentence()}") + "\n")
     if found.best is None:
-        raise MismatchError(
-            f"none of the {found.games:,} games fits this talk; give the right file, or align it without a score.",
-            captions.name,
-        )
+        raise _none_fits(found, talk)
     if out is not None:
         write_files({out: write_score(found.best.game.score)})
+
+
+def the_score(talk: Captions, scores: Path) -> Score:
+    """The score of the game that a talk is about, for `aligner align --scores`; which one it is goes to standard error.
+
+    Raises:
+        MismatchError: none fits.
+        InputError: the file of games cannot be used.
+    """
+    from aligner.catalogue.scores import find_score
+
+    found = find_score(talk, scores, progress=lambda games: say(f"{games:,} games read"))
+    if found.best is None:
+        raise _none_fits(found, talk)
+    say(clean(f"the talk is about {_named(found.best)}"))
+    return found.best.game.score
+
+
+def _none_fits(found: Found, talk: Captions) -> MismatchError:
+    what = f"none of the {found.games:,} games fits this talk; give the right file, or align it without a score."
+    return MismatchError(what, talk.name)
 
 
 def _named(match: Match) -> str:

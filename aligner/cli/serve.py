@@ -23,16 +23,11 @@ def serve(
     ] = None,
 ) -> None:
     """Serve a page to search the catalogue, and its JSON interface; both only read."""
+    import uvicorn
+
     from aligner.catalogue.store import open_catalogue
+    from aligner.serve.application import LOOPBACK, application
 
-    try:
-        import uvicorn
-
-        from aligner.serve.application import LOOPBACK, application
-    except ImportError:
-        raise InputError(
-            "for the web page two packages are needed; install them with `pip install 'aligner[archive]'`."
-        ) from None
     with open_catalogue(address) as store:
         shown = f"[{host}]" if ":" in host else host
         app = application(store, tuple(dict.fromkeys((*LOOPBACK, shown, *(name or ())))))

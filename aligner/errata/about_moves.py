@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import chess
+
+from aligner.errata.cause import named_in
 from aligner.errata.claim import Claim, Hearing
 from aligner.record.model import Meant, Mention, Node
 from aligner.record.tree import main_line
@@ -14,6 +17,8 @@ RIGHT_AFTER = 2
 """Tokens between a move and the "check" that is said of it."""
 SURE_MENTION = 0.8
 """Confidence a mention needs before what is said of its move is checked."""
+LEAPT = 0.8
+"""Factor for a move that does not follow the one spoken of before it."""
 MATE_TOLD_WITHIN = 30
 """Tokens after a mate within which it may be called one."""
 NEAR_NUMBERS = 4
@@ -46,10 +51,31 @@ def announced(hearing: Hearing) -> Iterator[Claim]:
             continue
         if any(hearing.wordings.at(token, "mate_in") for token in range(wording.start, wording.end)):
             continue
-        yield from _announced(hearing, wording.value, wording.start, wording.end, mention)
+        yield from _announced(hearing, wording.value, wording.start, wording.end, mention, _placed(hearing, mention))
 
 
-def _announced(hearing: Hearing, value: str, start: int, end: int, mention: Mention) -> Iterator[Claim]:
+def _placed(hearing: Hearing, mention: Mention) -> float:
+    """How sure it is that the mention's move stands where the record has it, 0 to 1.
+
+    The words must name the piece that moves, and the move before must be as sure as this one.
+    """
+    discussion = hearing.discussion
+    node = discussion.nodes[mention.nodes[-1]]
+    if node.parent is None:
+        return 0.0
+    mover = discussion.boards[node.parent].piece_at(chess.Move.from_uci(node.uci or "").from_square)
+    named = named_in(mention.text).piece
+    if mover is None or (named or "pawn") != chess.piece_name(mover.piece_type):
+        return 0.0
+    place = discussion.mentions.index(mention)
+    before = discussion.mentions[place - 1] if place else None
+    follows = before is None or discussion.nodes[mention.nodes[0]].parent == before.nodes[-1]
+    return mention.confidence * (before.confidence if before else 1.0) * (1.0 if follows else LEAPT)
+
+
+def _announced(
+    hearing: Hearing, value: str, start: int, end: int, mention: Mention, placed: float
+) -> Iterator[Claim]:
     discussion = hearing.discussion
     nodes = [discussion.nodes[number] for number in mention.nodes if discussion.nodes[number].parent is not None]
     if not nodes:
@@ -65,14 +91,35 @@ def _announced(hearing: Hearing, value: str, start: int, end: int, mention: Ment
     if value == "check" and not any(board.is_check() for board in boards):
         if told and any(board.is_check() for board in more):
             return  # "check, knight to f7" announces the move after it
-        yield Claim(start, end, "check", 0.95 * mention.confidence, f"{name} gives no check.", fen, meant=meant)
-    elif value == "mate" and not any(board.is_checkmate() for board in boards):
-        if any(board.is_checkmate() for board in more):
+        if _another(hearing, mention, last, mate=False):
             return
-        yield Claim(start, end, "mate", 0.9 * mention.confidence, f"{name} does not mate.", fen, meant=meant)
+        yield Claim(start, end, "check", 0.95 * placed, f"{name} gives no check.", fen, meant=meant)
+    elif value == "mate" and not any(board.is_checkmate() for board in boards):
+        if any(board.is_checkmate() for board in more) or _another(hearing, mention, last, mate=True):
+            return
+        yield Claim(start, end, "mate", 0.9 * placed, f"{name} does not mate.", fen, meant=meant)
     elif value == "check" and boards[-1].is_checkmate() and not _mate_told(hearing, end):
         message = f"{name} is more than check: it is mate."
-        yield Claim(start, end, "mate", 0.75 * mention.confidence, message, fen, meant=meant)
+        yield Claim(start, end, "mate", 0.75 * placed, message, fen, meant=meant)
+
+
+def _another(hearing: Hearing, mention: Mention, node: Node, mate: bool) -> bool:
+    """Whether another move to the same square, here or in a position nearby, would give the check that was told of.
+
+    Then the check may well be true, and the record have the wrong move.
+    """
+    discussion = hearing.discussion
+    target = chess.Move.from_uci(node.uci or "").to_square
+    for board in discussion.positions(discussion.wide(*mention.words)):
+        for move in board.generate_legal_moves(chess.BB_ALL, chess.BB_SQUARES[target]):
+            if board.gives_check(move):
+                if not mate:
+                    return True
+                after = board.copy(stack=False)
+                after.push(move)
+                if after.is_checkmate():
+                    return True
+    return False
 
 
 def _mate_told(hearing: Hearing, end: int) -> bool:
@@ -115,9 +162,8 @@ def numbers(hearing: Hearing) -> Iterator[Claim]:
             continue
         last = discussion.cursor(word)
         here = discussion.number(last) or discussion.boards[last.id].fullmove_number
-        sure = 0.9 if abs(said - here) <= NEAR_NUMBERS else 0.75
         message = f"This is move {here}, not move {said}: {_name(hearing, last)} was spoken of last."
-        yield Claim(wording.start, end, "number", sure, message, discussion.boards[last.id].fen(), _heard(said, here))
+        yield Claim(wording.start, end, "number", 0.9, message, discussion.boards[last.id].fen(), _heard(said, here))
 
 
 def lengths(hearing: Hearing) -> Iterator[Claim]:
@@ -152,7 +198,7 @@ def lengths(hearing: Hearing) -> Iterator[Claim]:
             continue
         fen = discussion.boards[line[-1].id].fen()
         message = f"The game has {whole} moves, not {said}: the last is {_name(hearing, line[-1])}."
-        yield Claim(start, wording.end, "number", 0.85, message, fen, _heard(said, whole))
+        yield Claim(start, wording.end, "number", 0.9, message, fen, _heard(said, whole))
 
 
 def _length(hearing: Hearing, start: int) -> int:

@@ -15,6 +15,11 @@ WIDE_WORDS = 90
 WIDE_PLIES = 10
 """Plies back from a position under discussion that words may still be about."""
 
+AROUND = 5
+"""Mentions on either side of a word by which the record is judged there."""
+FREE_SLIPS = 2
+"""Misnamed moves among these that say nothing against the record: speakers who misname one move misname others."""
+
 
 class Discussion:
     """The positions under discussion at each word of a talk."""
@@ -58,6 +63,23 @@ class Discussion:
         """The furthest node of the game spoken of up to a word."""
         place = self.place(word)
         return self.nodes[self._heads[place - 1]] if place else self.game.nodes[0]
+
+    def trust(self, word: int) -> float:
+        """How far the record can be relied on around a word, 0 to 1.
+
+        The mean confidence of the mentions around it; a misnamed move counts nothing, and neither does each move that
+        had to be inferred between them: where these come thick, the record has lost the talk, not the talk the board.
+        """
+        place = self.place(word)
+        around = self.mentions[max(place - AROUND, 0) : place + AROUND]
+        if not around:
+            return 1.0
+        sure = sum(mention.confidence for mention in around if mention.kind != "slip" or mention.words[0] == word)
+        spoken = {number for mention in around for number in mention.nodes}
+        parents = {self.nodes[number].parent for number in spoken} - {None}
+        inferred = sum(self.nodes[number].source == "inferred" for number in parents if number is not None)
+        slips = sum(mention.kind == "slip" for mention in around)
+        return sure / max(len(around) + inferred - min(slips, FREE_SLIPS), 1)
 
     def near(self, word: int) -> list[Node]:
         """The position reached, those of the mentions around it, the ones right before these, and the game's head."""

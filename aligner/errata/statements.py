@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from math import sqrt
 from pathlib import Path
 
 from aligner.errata.about_moves import announced, lengths, numbers
@@ -41,9 +43,20 @@ def false_statements(
     finally:
         if player is not None:
             player.close()
-    kept = [claim for claim in claims if claim.confidence >= at_least]
+    kept = [claim for claim in (_weighed(hearing, claim) for claim in claims) if claim.confidence >= at_least]
     kept.sort(key=lambda claim: (claim.start, claim.end, claim.kind))
     return tuple(_finding(hearing, claim) for claim in kept)
+
+
+def _weighed(hearing: Hearing, claim: Claim) -> Claim:
+    """The claim with its confidence lowered where the record itself is in doubt.
+
+    A square's colour needs no record, and a move number is right in a record that has the move before it wrong.
+    """
+    if claim.kind == "colour":
+        return claim
+    trust = min(hearing.discussion.trust(hearing.word(claim.start)), 1.0)
+    return replace(claim, confidence=claim.confidence * (sqrt(trust) if claim.kind == "number" else trust))
 
 
 def _finding(hearing: Hearing, claim: Claim) -> Finding:

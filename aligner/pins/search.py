@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -15,7 +15,7 @@ from aligner.prices.prices import Prices
 from aligner.search.beam import Beam
 from aligner.search.lines import LineNode, Lines
 from aligner.search.options import Options, Step
-from aligner.search.reading import DEPTH, WIDTH, Reading, reading_of
+from aligner.search.reading import DEPTH, WIDTH, WIDTH_WITHOUT_SCORE, Reading, reading_of
 from aligner.search.state import Decision, State
 from aligner.speech.listen import Speech, Spoken
 
@@ -62,7 +62,7 @@ class PinnedOptions(Options):
             return None
         if node is binding.node:
             return 0.0
-        if self.known or node.move != binding.node.move or head.follows(node) != pin.in_game:
+        if self.known or pin.in_game or node.move != binding.node.move or head.follows(node) != pin.in_game:
             return None
         return ELSEWHERE
 
@@ -126,6 +126,9 @@ class PinnedSearch:
     def read(self, pins: Sequence[Pin] = (), progress: Callable[[float], None] | None = None) -> Reading:
         """The best reading under the pins; `bound` then tells where they stand, `ends` how the search ended."""
         self.bound = self.binder.bind(pins)
+        course = self._course(self.bound.bindings.values())
+        if course is not None:
+            self._drop_contradicted(pins, course)
         speech, bindings = self.bound.speech, self.bound.bindings
         self.options.bindings = bindings
         stretches = speech.stretches
@@ -133,7 +136,15 @@ class PinnedSearch:
         backs = [binding.words for binding in bindings.values() if binding.pin.decision == BACK]
         at_back = {s.number for s in stretches if any(a <= speech.tokens[s.start].word < b for a, b in backs)}
 
+        off_course: dict[int, bool] = {}
+
         def allows(at: int, state: State, decision: Decision, head: LineNode) -> bool:
+            if course is not None:
+                strays = off_course.get(head.number)
+                if strays is None:
+                    strays = off_course[head.number] = not (course.follows(head) or head.follows(course))
+                if strays:
+                    return False
             if at in settled:
                 return bool(decision.nodes) or decision.kind in ("back", "unsaid")
             if at not in at_back or not decision.nodes:
@@ -141,15 +152,42 @@ class PinnedSearch:
             return decision.kind in _FROM_GAME or (decision.kind == "again" and head.follows(decision.nodes[-1]))
 
         begin = State(self.lines.root, self.lines.root, None, (), 0.0)
-        bound = [
+        bound: list[object] = [
             (bindings.get(stretch.spoken[0].number), stretch.number in at_back)
             if stretch.number in settled or stretch.number in at_back
             else None
             for stretch in stretches
         ]
-        constraint = allows if settled else None
-        beam = Beam(speech, self.options, WIDTH, DEPTH, constraint)
+        constraint = allows if settled or course is not None else None
+        width = WIDTH if self.lines.score_moves else WIDTH_WITHOUT_SCORE
+        beam = Beam(speech, self.options, width, DEPTH, constraint)
         if self._memory is not None:
-            beam = RecallingBeam(speech, self.options, WIDTH, DEPTH, constraint, self._memory, bound)
+            beam = RecallingBeam(speech, self.options, WIDTH, DEPTH, constraint, self._memory, bound, course)
         self.ends = beam.run(0, len(speech.stretches), [begin], progress) or [begin]
         return reading_of(speech, self.lines, self.ends, self.prices.sharpness)
+
+    def _course(self, bindings: Iterable[Binding]) -> LineNode | None:
+        """How the game went, as far as settled moves of it tell where no score does; None where nothing tells.
+
+        Who settles a move of the game has its position before their eyes, so all moves that led there count. Where two
+        such lines contradict each other the later decision counts.
+        """
+        if self.lines.score_moves:
+            return None
+        course: LineNode | None = None
+        for binding in sorted(bindings, key=lambda one: -one.pin.number):
+            if binding.nodes and binding.pin.in_game and (course is None or binding.node.follows(course)):
+                course = binding.node
+        return course
+
+    def _drop_contradicted(self, pins: Sequence[Pin], course: LineNode) -> None:
+        """Bind anew without those pins that would have the game go another way."""
+        off = [
+            binding.pin
+            for binding in self.bound.bindings.values()
+            if binding.nodes and binding.pin.in_game and not course.follows(binding.node)
+        ]
+        if off:
+            bound = self.binder.bind([pin for pin in pins if pin not in off])
+            reason = "a later decision has the game go another way"
+            self.bound = replace(bound, unfit=(*bound.unfit, *[(pin, reason) for pin in off]))

@@ -171,6 +171,8 @@ def compare(node: LineNode, move: chess.Move, said: Description) -> Fit | None:
         terms.append((f"taken_by.{_NAMES[piece]}", 1.0))
     if said.way and not _goes(board, move, said.way):
         terms.append(("way_false", 1.0))
+    elif said.way in ("back", "up") and chess.square_file(move.from_square) == chess.square_file(move.to_square):
+        terms.append(("way_straight", 1.0))
     if len(set(slips)) > 2:
         return None
     return _with_check(node, move, said, terms, slips)

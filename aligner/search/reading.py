@@ -15,8 +15,9 @@ from aligner.search.options import Options
 from aligner.search.state import Decision, State
 from aligner.speech.listen import Speech
 
-WIDTH, DEPTH = 14, 8.0
-"""Hypotheses kept at each stretch, and nats behind the best at which one is dropped: more gains nothing measurable."""
+WIDTH, WIDTH_WITHOUT_SCORE, DEPTH = 14, 28, 8.0
+"""Hypotheses kept at each stretch, where the score is known and where it is not, and nats behind the best at which one
+is dropped: more gains nothing measurable, less loses games that only the talk tells."""
 _LEAST_RIVAL = 0.01
 _MOST_RIVALS = 5
 
@@ -85,7 +86,7 @@ def read(
     cast: Mapping[str, bool] | None = None,
     allows: Allows | None = None,
     progress: Callable[[float], None] | None = None,
-    width: int = WIDTH,
+    width: int | None = None,
     depth: float = DEPTH,
 ) -> Reading:
     """Read a talk: the best reading of all its stretches and what the rivals say.
@@ -98,13 +99,13 @@ def read(
         cast: words that say who moves, with their side; see `evidence`.
         allows: constraint on decisions.
         progress: told the share done, 0 to 1.
-        width: hypotheses kept.
+        width: hypotheses kept; None for the usual number.
         depth: nats behind the best at which a hypothesis is dropped.
     """
     lines = Lines(start, score)
     options = Options(lines, prices, cast)
     begin = State(lines.root, lines.root, None, (), 0.0)
-    ends = Beam(speech, options, width, depth, allows).run(0, len(speech.stretches), [begin], progress)
+    ends = Beam(speech, options, width or (WIDTH if score else WIDTH_WITHOUT_SCORE), depth, allows).run(0, len(speech.stretches), [begin], progress)
     return reading_of(speech, lines, ends or [begin], prices.sharpness)
 
 

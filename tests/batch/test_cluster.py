@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ from small_talks import deadly, true_work, write_bad, write_talks
 from aligner.batch.cluster import run_on_cluster
 from aligner.batch.jobs import find_jobs
 from aligner.batch.outputs import chosen
+from aligner.batch.program import program_hash
 from aligner.batch.run import run_batch
 from aligner.batch.tasks import Settings
 from aligner.batch.work import Task
@@ -20,13 +22,21 @@ from aligner.errors import InputError
 distributed = pytest.importorskip("distributed")
 
 
+@pytest.fixture(autouse=True)
+def program_of_today() -> None:
+    """Workers start with the package as it is now; who works on it while the tests run is not another program."""
+    program_hash.cache_clear()
+
+
 @pytest.fixture(scope="module")
 def scheduler() -> Iterator[object]:
     cluster = distributed.LocalCluster(
         n_workers=0, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs=50, host="127.0.0.1"
     )
     yield cluster
-    cluster.close(timeout=10)
+    # killed workers are waited for in vain
+    with suppress(TimeoutError):
+        cluster.close(timeout=20)
 
 
 def test_talks_travel_there_and_records_come_back(scheduler, tmp_path: Path) -> None:

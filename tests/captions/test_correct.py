@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
+from itertools import pairwise
 
 import chess
 import pytest
@@ -51,7 +52,8 @@ OPENING = [("e4", 0, 1, "", ""), ("e5", 1, 2, "", "")]
 
 
 @pytest.mark.parametrize(("said", "spoken", "symbols"), [
-    ("night f3,", "knight f3,", "Nf3,"), ("Night to f3", "Knight to f3", "Nf3"), ("knight eff three", "knight f3", "Nf3"),
+    ("night f3,", "knight f3,", "Nf3,"), ("Night to f3", "Knight to f3", "Nf3"),
+    ("knight eff three", "knight f3", "Nf3"),
     ("nite eff three.", "knight f3.", "Nf3."),
 ])  # fmt: skip
 def test_a_misheard_move_is_spelt_as_the_trade_spells_it(said: str, spoken: str, symbols: str) -> None:
@@ -61,7 +63,9 @@ def test_a_misheard_move_is_spelt_as_the_trade_spells_it(said: str, spoken: str,
     assert fixed(source, moves, spelling="symbols") == source.replace(said, symbols)
 
 
-@pytest.mark.parametrize(("said", "right"), [("f three", "f three"), ("knight F-3", "knight f3"), ("Knightf3", "Knight f3")])
+@pytest.mark.parametrize(("said", "right"), [
+    ("f three", "f three"), ("knight F-3", "knight f3"), ("Knightf3", "Knight f3"),
+])  # fmt: skip
 def test_broken_moves_are_joined(said: str, right: str) -> None:
     source = f"WEBVTT\n\n00:00.000 --> 00:09.000\ne4 e5 {said} of course.\n"
     assert fixed(source, [*OPENING, ("Nf3", 2, 2 + len(said.split()), "", "")]) == source.replace(said, right)
@@ -70,7 +74,8 @@ def test_broken_moves_are_joined(said: str, right: str) -> None:
 FORMATS = {
     "webvtt": "WEBVTT - a talk\r\nKind: captions\r\n\r\nNOTE night f3\r\n\r\n7\r\n00:01.000 --> 00:03.500 align:start "
     "position:0%\r\n<v Bram>e4 e5 <i>night</i> f3\r\n\r\nSTYLE\r\n::cue { color: red }\r\n",
-    "subrip": "1\n00:00:01,000 --> 00:00:03,500\ne4 e5 <i>night</i> f3\n\n2\n00:00:04,000 --> 00:00:05,000\nnight falls\n",
+    "subrip": "1\n00:00:01,000 --> 00:00:03,500\ne4 e5 <i>night</i> f3\n\n2\n"
+    "00:00:04,000 --> 00:00:05,000\nnight falls\n",
     "sbv": "0:00:01.000,0:00:03.500\ne4 e5 night f3\n\n0:00:04.000,0:00:05.000\nnight falls\n",
     "text": "[0:01] e4 e5 night f3\n[0:04] night falls\n",
 }
@@ -103,7 +108,7 @@ def test_word_times_survive() -> None:
 def test_a_line_that_comes_twice_is_mended_twice() -> None:
     source = "WEBVTT\n\n" + "\n".join(
         f"00:0{n}.000 --> 00:0{n + 1}.000\n{a}\n{b}\n"
-        for n, (a, b) in enumerate([(" ", "e4 e5"), ("e4 e5", "night f3"), ("night f3", "and so"), ("and so", "it goes")])
+        for n, (a, b) in enumerate(pairwise([" ", "e4 e5", "night f3", "and so", "it goes"]))
     )
     text = fixed(source, [*OPENING, ("Nf3", 2, 4, *GARBLE)])
     assert text == source.replace("night f3", "knight f3")
@@ -145,7 +150,8 @@ def test_no_line_is_left_empty() -> None:
 
 
 def test_from_webvtt_to_subrip_and_back() -> None:
-    source = "WEBVTT\n\n00:01.000 --> 01:00:03.500 align:start\nR&amp;B\nsecond line\n\n01:00:04.000 --> 01:00:05.000\nend\n"
+    source = "WEBVTT\n\n00:01.000 --> 01:00:03.500 align:start\nR&amp;B\nsecond line\n\n"
+    source += "01:00:04.000 --> 01:00:05.000\nend\n"
     subrip = converted(source, "t.vtt", "subrip")
     read = webvtt.from_buffer(io.BytesIO(subrip.encode()), format="srt")
     assert [(c.start, c.end, c.text) for c in read] == [

@@ -47,8 +47,13 @@ def test_moves(filled: Catalogue, archive: dict[str, Record]) -> None:
 
 @pytest.mark.parametrize(
     ("words", "san"),
-    [("knight to f3", "Nf3"), ("bishop b4", "Bb4"), ("castles short", "O-O"), ("pawn to e4", "e4"),
-     ("e takes d5", "exd5")],  # fmt: skip
+    [
+        ("knight to f3", "Nf3"),
+        ("bishop b4", "Bb4"),
+        ("castles short", "O-O"),
+        ("pawn to e4", "e4"),
+        ("e takes d5", "exd5"),
+    ],
 )
 def test_a_move_may_be_asked_for_as_it_is_spoken(filled: Catalogue, words: str, san: str) -> None:
     assert found(filled, move=words) == found(filled, move=san)

@@ -11,7 +11,7 @@ import chess
 import pytest
 from talks import heard, played
 
-from aligner.errata.cause import cause, caption_share, distance, named_in, prior_of
+from aligner.errata.cause import caption_share, cause, distance, named_in, prior_of
 from aligner.errata.reasons import diagram, reason
 from aligner.errata.report import Erratum, write
 from aligner.errata.review import reviewed
@@ -34,7 +34,8 @@ def misnamed(text: str, said: str, kind: str) -> tuple[Finding, Game]:
 @pytest.mark.parametrize(("said", "kind", "sentence"), [
     ("knight f4", "rank", '"knight f4" is not possible here; the game has 2.Nf3, one rank away.'),
     ("knight h3", "file", '"knight h3" is possible here too; the game has 2.Nf3, two files away.'),
-    ("bishop f3", "piece", '"bishop f3" is not possible here; the game has 2.Nf3, a knight\'s move and not a bishop\'s.'),
+    ("bishop f3", "piece",
+     '"bishop f3" is not possible here; the game has 2.Nf3, a knight\'s move and not a bishop\'s.'),
     ("nite f3", "garble", '"nite f3" is 2.Nf3 misheard: the game has this move, and the words sound like it.'),
 ])  # fmt: skip
 def test_reasons(said: str, kind: str, sentence: str) -> None:

@@ -14,7 +14,10 @@ HEAVY = {"spacy", "numpy", "chess", "rapidfuzz", "sqlalchemy", "distributed", "s
 LOADED = "import sys; from aligner.cli.main import run; status = run(sys.argv[1:]); print('|', status, *sys.modules)"
 
 
-@pytest.mark.parametrize("arguments", [["batch", "--help"], ["follow", "--help"], ["batch", "x", "-o", "y", "--shared"]])
+USES = [["batch", "--help"], ["follow", "--help"], ["batch", "x", "-o", "y", "--shared"]]
+
+
+@pytest.mark.parametrize("arguments", USES, ids=" ".join)
 def test_the_verbs_for_archives_and_live_talks_load_nothing_heavy_to_explain_themselves(arguments: list[str]) -> None:
     command = [sys.executable, "-c", LOADED, *arguments]
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True)

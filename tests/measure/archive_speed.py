@@ -176,7 +176,9 @@ def plainly(table: sqlite3.Connection, one: Mapping[str, Any]) -> Callable[[], i
         where.append("line = ?")
         values.append(one["kind"][0])
     if "partial" in one:  # a placement as text cannot be asked for a square: every row is set up
-        pieces = [part for part in one["partial"].replace(",", " ").split() if len(part) == 3 and part[0] in "KQRBNPkqrbnp"]
+        pieces = [
+            part for part in one["partial"].replace(",", " ").split() if len(part) == 3 and part[0] in "KQRBNPkqrbnp"
+        ]
 
         def partly() -> int:
             count = 0
@@ -189,7 +191,9 @@ def plainly(table: sqlite3.Connection, one: Mapping[str, Any]) -> Callable[[], i
 
         return partly
     return lambda: len(
-        table.execute(f"SELECT * FROM mention WHERE {' AND '.join(where)} ORDER BY confidence DESC LIMIT 20", values).fetchall()
+        table.execute(
+            f"SELECT * FROM mention WHERE {' AND '.join(where)} ORDER BY confidence DESC LIMIT 20", values
+        ).fetchall()
     )
 
 
@@ -292,7 +296,11 @@ def measure(folder: Path, talks: int, small: int, files: int) -> None:
     slower = []
     for kind, conditions in asked.items():
         wanted = 150 if kind.startswith("combined") else 50
-        like = p95([_timed(plainly(table, one)) for one in conditions[:5]]) if "after" not in kind and "opening" not in kind else 0
+        like = (
+            p95([_timed(plainly(table, one)) for one in conditions[:5]])
+            if "after" not in kind and "opening" not in kind
+            else 0
+        )
         scan = p95([_timed(lambda one=one: scanned(archive, one)) for one in conditions[:2]])
         (before, _), (after, answers) = first[kind], second[kind]
         slower.append(after / before)

