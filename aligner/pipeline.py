@@ -104,7 +104,7 @@ class Alignment:
         """
         bound = self.search.bound
         game = build_game(bound.speech, reading, self.start_fen, self.headers, bool(self.moves))
-        game = settle_game(reviewed(bound.speech, game), bound.placed)
+        game = settle_game(reviewed(bound.speech, game, bool(self.moves)), bound.placed)
         if not any(mention.nodes for mention in game.mentions) and not self.moves:
             raise MismatchError(
                 f"no game was found in these captions ({len(self.words)} words): no move in them can be played "

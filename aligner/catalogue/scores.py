@@ -7,11 +7,12 @@ frequency, Spärck Jones 1972). The best candidates are compared with the talk m
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import closing
 from dataclasses import dataclass, replace
 from math import log2
 from pathlib import Path
+from statistics import median
 
 import chess
 import chess.pgn
@@ -27,9 +28,10 @@ from aligner.speech.listen import Speech, listen
 
 CANDIDATES = 50
 _RUNNERS_UP = 5
-_LEAST_SHARE = 0.4
-"""Among very many games some wrong one agrees by chance with more of a talk than one wrong game would."""
-_LEAST_MATCHED = 6
+_LEAST_AHEAD, _LEAST_SHARE_AHEAD = 5, 0.22
+"""Moves by which the talk's own game agrees better with it than half of the candidates do, and their share of the moves
+that could have been spoken of. Among very many games some wrong one always agrees a little better than the rest; in
+invented games a wrong one was never ahead by more than 0.16, the own one never by less than 0.8."""
 _LONGEST_LIST = 0.2
 """Pairs that this share of the games have tell nothing apart."""
 
@@ -79,14 +81,20 @@ def which_score(speech: Speech, index: ScoresIndex) -> Found:
         game = index.game(number)
         matches.append(Match(game, agreement(speech, game.score.start_fen, game.score.moves), weight))
     matches.sort(key=lambda match: (-match.evidence.matched, -match.evidence.share, -match.rare, match.game.number))
-    if matches and _fits(matches[0]):
+    if _fits(matches):
         return Found(matches[0], tuple(matches[1 : 1 + _RUNNERS_UP]), index.games)
     return Found(None, tuple(matches[:_RUNNERS_UP]), index.games)
 
 
-def _fits(match: Match) -> bool:
-    evidence = match.evidence
-    return evidence.matched >= _LEAST_MATCHED and evidence.share >= _LEAST_SHARE
+def _fits(matches: Sequence[Match]) -> bool:
+    """Whether the best one stands out from what chance and a shared opening give the others."""
+    if not matches:
+        return False
+    evidence = matches[0].evidence
+    by_chance = median([match.evidence.matched for match in matches[1:]]) if len(matches) > _RUNNERS_UP else 0
+    ahead = evidence.matched - by_chance
+    possible = min(evidence.plies, evidence.spoken)
+    return evidence.fits and ahead >= max(_LEAST_AHEAD, _LEAST_SHARE_AHEAD * possible)
 
 
 def _candidates(keys: set[int], index: ScoresIndex) -> list[tuple[int, int]]:

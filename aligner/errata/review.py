@@ -7,6 +7,7 @@ from dataclasses import replace
 import chess
 
 from aligner.errata.cause import cause, named_in, prior_of
+from aligner.errata.discussion import Discussion
 from aligner.errata.reasons import reason
 from aligner.errata.statements import false_statements
 from aligner.errata.wording import Wordings
@@ -16,16 +17,19 @@ from aligner.speech.listen import Speech
 
 TAKEN_BACK_WITHIN = 2
 """Tokens between a slip and the words that take it back."""
+UNKNOWN_GAME = 0.5
+"""Factor for misnamed moves where no score was given: on the talks for fitting 3 of 24 were slips, 21 the record's."""
 PUT_RIGHT_WITHIN = 6
 """Tokens after these in which the right move is named."""
 
 
-def reviewed(speech: Speech, game: Game) -> Game:
+def reviewed(speech: Speech, game: Game, known: bool = True) -> Game:
     """The game with its findings gone over.
 
     Args:
         speech: the talk as heard.
         game: as the search left it: mentions, and a basic finding for every misnamed move.
+        known: whether the score was given; without it a slip is as often a game misunderstood.
     """
     nodes = by_id(game)
     wordings = Wordings(speech.tokens)
@@ -34,7 +38,11 @@ def reviewed(speech: Speech, game: Game) -> Game:
     kept = [f for f in game.findings if f.words not in dropped]
     garbled = sum(f.kind == "garble" for f in kept)
     prior = prior_of(garbled, len(kept) - garbled)
-    slips = [_judged(f, nodes.get(f.meant.node) if f.meant.node is not None else None, prior) for f in kept]
+    discussion = Discussion(game)
+    slips = [
+        _weighed(_judged(f, nodes.get(f.meant.node) if f.meant.node is not None else None, prior), discussion, known)
+        for f in kept
+    ]
     mentions = tuple(replace(m, kind="move") if m.kind == "slip" and m.words in dropped else m for m in game.mentions)
     game = replace(game, mentions=mentions)
     false = [f for f in false_statements(speech, game)
@@ -49,6 +57,14 @@ def _judged(finding: Finding, node: Node | None, prior: float) -> Finding:
     mover = chess.Board(finding.fen).piece_type_at(chess.Move.from_uci(finding.meant.uci).from_square)
     who = cause(finding.said, finding.kind, finding.meant.uci, chess.piece_name(mover) if mover else "", prior)
     return replace(finding, cause=who, message=reason(finding, node))
+
+
+def _weighed(finding: Finding, discussion: Discussion, known: bool) -> Finding:
+    """The finding with its confidence lowered where the record is in doubt; a garble sounds like its move anyhow."""
+    if finding.kind == "garble":
+        return finding
+    trust = min(discussion.trust(finding.words[0]), 1.0) * (1.0 if known else UNKNOWN_GAME)
+    return replace(finding, confidence=round(finding.confidence * trust, 4))
 
 
 def _first_tokens(speech: Speech) -> dict[int, int]:

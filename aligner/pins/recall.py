@@ -101,10 +101,9 @@ class RecallingBeam(Beam):
         self._states: list[State] = []
         self._fits: list[Fitting] | None = None
 
-    def run(
-        self, first: int, last: int, begin: Iterable[State], progress: Callable[[float], None] | None = None
+    def _run(
+        self, first: int, last: int, begin: Iterable[State], progress: Callable[[float], None] | None
     ) -> list[State]:
-        """As in `Beam`, for the whole talk."""
         memory = self.memory
         same = 0
         limit = min(len(memory.signatures), len(self.signatures))
@@ -166,12 +165,13 @@ class RecallingBeam(Beam):
         after = self._next(longest.phrase.end, at, last)
         nearest: dict[int, float] = {}
         groups: list[Group] = []
+        here = State(state.cursor, state.head, state.focus, state.trail, 0.0)
         for target, passing in ((after, False), (at + 1, True)):
             if passing and target >= after:
                 continue
             decision = options.none(state, longest, passing)
             nearest[target] = min(nearest.get(target, inf), state.cost + decision.cost)
-            groups.append(Group(target - at, inf, True, ((decision, state),)))
+            groups.append(Group(target - at, inf, True, ((decision, here),)))
         for spoken, fits in zip(stretch.spoken, self._fit(at), strict=True):
             target = self._next(spoken.phrase.end, at, last)
             wasted = spoken.phrase.end < longest.phrase.end and (

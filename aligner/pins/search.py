@@ -162,7 +162,7 @@ class PinnedSearch:
         width = WIDTH if self.lines.score_moves else WIDTH_WITHOUT_SCORE
         beam = Beam(speech, self.options, width, DEPTH, constraint)
         if self._memory is not None:
-            beam = RecallingBeam(speech, self.options, WIDTH, DEPTH, constraint, self._memory, bound, course)
+            beam = RecallingBeam(speech, self.options, width, DEPTH, constraint, self._memory, bound, course)
         self.ends = beam.run(0, len(speech.stretches), [begin], progress) or [begin]
         return reading_of(speech, self.lines, self.ends, self.prices.sharpness)
 

@@ -58,7 +58,10 @@ class Evidence:
 
     def sentence(self) -> str:
         """For the user."""
-        return f"{self.matched} of the score's {self.plies} moves are spoken of in order ({self.spoken} moves are named in the talk)."
+        return (
+            f"{self.matched} of the score's {self.plies} moves are spoken of in order "
+            f"({self.spoken} moves are named in the talk)."
+        )
 
 
 def agreement(speech: Speech, start_fen: str, moves: Sequence[str]) -> Evidence:

@@ -67,7 +67,7 @@ class LineNode:
 
     @property
     def reach(self) -> tuple[int, ...]:
-        """Squares, as bitboards, that the side to move may reach or nearly: by any piece, then by each type from pawns to kings."""
+        """Squares that the side to move may nearly reach, as bitboards: by any piece, then by pawns, ... kings."""
         if self._reach is None:
             self._reach = _reach(self.board)
         return self._reach

@@ -79,7 +79,8 @@ class Options(Fits):
     ) -> Iterator[Step]:
         """Decisions that take the phrase for moves and cost less than the budget (nats), each with where it leads.
 
-        `fitting` tells where the phrase fits, of the nodes that this state or others may go back to. `wasted` says that the phrase breaks off a longer one whose rest nothing else can use.
+        `fitting` tells where the phrase fits, of the nodes that this state or others may go back to. `wasted` says that
+        the phrase breaks off a longer one whose rest nothing else can use.
         """
         self._waste = (("wasted", 1.0),) if wasted else ()
         self._budget = budget - self.prices.cost(self._waste)
@@ -157,13 +158,16 @@ class Options(Fits):
         head = state.head
         if self.known:
             first = head.score_ply
+            room = self._budget - self.base(spoken, kind, kind)
             for ply, fit, cost in self.hits(spoken):
                 if first <= ply <= first + _FARTHEST_SKIP:
+                    terms, price = self.skip(first, ply)
+                    if cost + price > room:
+                        continue
                     node = self.lines.score[ply + 1]
                     chain = self._chain(node, spoken)
                     if chain is None or chain[0][-1].score_ply < 0:
                         continue
-                    terms, price = self.skip(first, ply)
                     passed = tuple(self.lines.score[first + 1 : ply + 1])
                     total = cost + price + self.prices.cost(chain[1])
                     where = (chain[0][-1], chain[0][-1], None)
@@ -173,8 +177,10 @@ class Options(Fits):
                     near = self.near_hit(spoken, ply)
                     if near is not None:
                         fit, cost = near
-                        node = self.lines.score[ply + 1]
                         terms, price = self.skip(first, ply)
+                        if cost + price > room:
+                            continue
+                        node = self.lines.score[ply + 1]
                         passed = tuple(self.lines.score[first + 1 : ply + 1])
                         yield from self._step(
                             kind, kind, spoken, (node,), fit, cost + price, (node, node, None), terms, passed

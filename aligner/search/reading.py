@@ -105,7 +105,9 @@ def read(
     lines = Lines(start, score)
     options = Options(lines, prices, cast)
     begin = State(lines.root, lines.root, None, (), 0.0)
-    ends = Beam(speech, options, width or (WIDTH if score else WIDTH_WITHOUT_SCORE), depth, allows).run(0, len(speech.stretches), [begin], progress)
+    ends = Beam(speech, options, width or (WIDTH if score else WIDTH_WITHOUT_SCORE), depth, allows).run(
+        0, len(speech.stretches), [begin], progress
+    )
     return reading_of(speech, lines, ends or [begin], prices.sharpness)
 
 

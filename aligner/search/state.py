@@ -17,7 +17,8 @@ class Decision:
     """What a phrase is taken for.
 
     Attributes:
-        kind: "game", "return", "open", "leave", "line", "alternative", "earlier", "leave_back", "part_way", "focus", "far",
+        kind: "game", "return", "open", "leave", "line", "alternative", "earlier", "leave_back", "part_way", "focus",
+            "far",
             "promote", "replace", "again" or "none"; see `options`.
         group: the kinds that cues are weighed for together: "game", "return", "line", "branch", "again", "none".
         spoken: the phrase; None where a stretch is passed over.

@@ -23,12 +23,14 @@ _MOST_READINGS = 10
 
 
 def phrases(tokens: Sequence[Token], atoms: Atoms, words: Lexicon) -> list[Phrase]:
-    """Every phrase that may speak of a move, ordered by start, then longest first, then by what it takes for granted."""
+    """Every phrase that may speak of a move, by start, then longest first, then by what it takes for granted."""
     grammar = _Grammar(tokens, atoms, words)
     found: list[Phrase] = []
     for start in range(len(tokens)):
         best: dict[tuple[int, tuple[Description, ...], tuple[str, ...]], Phrase] = {}
-        full_stop = next((k for k in range(start, min(start + _LONGEST_PHRASE, len(tokens))) if tokens[k].stop), len(tokens))
+        full_stop = next(
+            (k for k in range(start, min(start + _LONGEST_PHRASE, len(tokens))) if tokens[k].stop), len(tokens)
+        )
         for phrase in grammar.at(start):
             if phrase.end > full_stop + 1:
                 continue  # nobody words one move across a full stop

@@ -21,7 +21,15 @@ def read_symbols(raw: str) -> tuple[Description, ...]:
     """
     lower = raw.lower()
     if castle := _CASTLE.fullmatch(lower):
-        return (Description("symbols", piece="K", castle="long" if castle["long"] else "short", check="+" in lower, mate="#" in lower),)
+        return (
+            Description(
+                "symbols",
+                piece="K",
+                castle="long" if castle["long"] else "short",
+                check="+" in lower,
+                mate="#" in lower,
+            ),
+        )
     readings = []
     for match in _matches(lower):
         piece = match["piece"].upper()

@@ -36,7 +36,9 @@ def judge(talk: Talk, mode: str, prices: Prices) -> Judged:
         first, last = choice.words
         if any(first < w1 and last > w0 for w0, w1 in ideas):
             continue
-        keys = {_key(node) for w0, w1, _, nodes in oracle.mentions if w0 < last + 4 and w1 > first - 4 for node in nodes}
+        keys = {
+            _key(node) for w0, w1, _, nodes in oracle.mentions if w0 < last + 4 and w1 > first - 4 for node in nodes
+        }
         judged.append((choice.probability, _key(choice.decision.nodes[-1]) in keys))
     return judged
 
@@ -85,7 +87,9 @@ def main() -> None:
             mode = arguments.mode if arguments.mode != "own" else "score" if talk.mode == "game" else "talk"
             prices = read_prices(None, mode)
             judged += judge(talk, mode, prices if sharpness is None else replace(prices, sharpness=sharpness))
-        print(f"sharpness {sharpness or 'of the file'}: log loss {log_loss(judged):.3f} nats over {len(judged)} mentions")
+        print(
+            f"sharpness {sharpness or 'of the file'}: log loss {log_loss(judged):.3f} nats over {len(judged)} mentions"
+        )
         print(table(judged))
 
 

@@ -73,19 +73,18 @@ class Lesson:
         return State(cursor, head, None, (), 0.0)
 
     def gradient(self) -> tuple[dict[str, float], float, int, int]:
-        """Sum over windows of (expected terms of the truth) - (expected terms), the loss in nats, windows, lost ones."""
+        """Expected terms of the truth less expected terms, summed; the loss in nats; windows; lost windows."""
         slope: dict[str, float] = defaultdict(float)
         loss, windows, lost = 0.0, 0, 0
         stretches = len(self.talk.speech.stretches)
         for at, state in self.true_states().items():
             end = min(at + WINDOW, stretches)
-            begin = lambda s=state: [State(s.cursor, s.head, s.focus, s.trail, 0.0)]
-            true = Beam(self.talk.speech, self.options, WIDTH, 99.0, self.oracle.allows).run(at, end, begin())
+            true = Beam(self.talk.speech, self.options, WIDTH, 99.0, self.oracle.allows).run(at, end, [_again(state)])
             windows += 1
             if not true:
                 lost += 1
                 continue
-            free = Beam(self.talk.speech, self.options, WIDTH, DEPTH).run(at, end, begin())
+            free = Beam(self.talk.speech, self.options, WIDTH, DEPTH).run(at, end, [_again(state)])
             expected, z_true = _expected(true)
             other, z_free = _expected(free)
             # the free beam may have lost the true way; then its sum is added as a rival
@@ -97,6 +96,11 @@ class Lesson:
             for name, amount in other.items():
                 slope[name] -= amount * share_free
         return slope, loss, windows, lost
+
+
+def _again(state: State) -> State:
+    """The same place, without the way that led there."""
+    return State(state.cursor, state.head, state.focus, state.trail, 0.0)
 
 
 def _expected(ends: list[State]) -> tuple[dict[str, float], float]:
@@ -165,7 +169,8 @@ def fit(
             checkpoint({name: value / counted for name, value in total.items()})
         if report:
             print(
-                f"round {number + 1}: loss {loss / max(windows, 1):.3f} nats a window, {lost} of {windows} windows off the truth, {time.time() - began:.0f} s",
+                f"round {number + 1}: loss {loss / max(windows, 1):.3f} nats a window, "
+                f"{lost} of {windows} windows off the truth, {time.time() - began:.0f} s",
                 file=sys.stderr,
             )
     return {name: value / counted for name, value in total.items()}

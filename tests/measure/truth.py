@@ -112,7 +112,7 @@ class Oracle:
             return True
         if not decision.nodes:
             return all(self._done(m, state, last) for m in over)
-        for w0, w1, kind, nodes in over:
+        for _, w1, kind, nodes in over:
             if decision.kind == "again":
                 if decision.nodes[0] in nodes and (kind == "again" or state.cursor.follows(decision.nodes[0])):
                     return True
@@ -124,7 +124,7 @@ class Oracle:
                     if k and state.cursor is not nodes[k - 1]:
                         continue
                     head_now = self.heads[
-                        [i for i, c in enumerate(self.cursors) if c is nodes[-1] and self.move_ends[i] == w1][0]
+                        next(i for i, c in enumerate(self.cursors) if c is nodes[-1] and self.move_ends[i] == w1)
                     ]
                     if head.ply > head_now.ply or not head_now.follows(head):
                         continue
@@ -137,7 +137,7 @@ class Oracle:
         return False
 
     def _done(self, mention: tuple[int, int, str, tuple[LineNode, ...]], state: State, last: int) -> bool:
-        w0, w1, kind, nodes = mention
+        _, w1, kind, nodes = mention
         if kind == "again":
             return last < w1
         return state.cursor is nodes[-1] or last < w1

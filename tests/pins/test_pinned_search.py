@@ -155,7 +155,7 @@ def test_a_search_that_remembers_finds_the_same(score: bool) -> None:
         for found, expected in zip(one.mentions, other.mentions, strict=True):
             assert (found.words, found.kind, found.nodes) == (expected.words, expected.kind, expected.nodes)
             # equal costs may be cut off in another order at the width of the beam, so shares may differ a little
-            assert found.confidence == pytest.approx(expected.confidence, abs=0.1)
+            assert found.confidence == pytest.approx(expected.confidence, abs=0.02)
 
 
 def test_doubts_offer_answers_that_settle(scored: Alignment) -> None:
