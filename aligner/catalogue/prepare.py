@@ -34,7 +34,17 @@ PassageRow = tuple[int, int, int, int, int, bytes]
 
 @dataclass(frozen=True, slots=True)
 class GameRow:
-    """A game's headers: players, event, date ("2024-05"), opening, number of the start position's next move."""
+    """A game's headers.
+
+    Attributes:
+        white: player.
+        black: player.
+        event: where it was played.
+        date: "2024-05", as far as it is known.
+        eco: code of the opening.
+        opening: its name.
+        first_number: number of the start position's next move.
+    """
 
     white: str
     black: str

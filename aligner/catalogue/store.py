@@ -65,7 +65,7 @@ class Added:
     replaced: bool
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class Catalogue:
     """An open catalogue; close it, or use it in a `with` statement.
 
@@ -73,6 +73,7 @@ class Catalogue:
         address: its file or server, as it may be printed.
         engine: SQLAlchemy's.
         fulltext: its full-text index.
+        _names: rows of names looked up so far.
     """
 
     address: str

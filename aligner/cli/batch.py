@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from aligner.cli.terminal import clean, clock, say
+from aligner.cli.terminal import say
 from aligner.errors import InputError
+from aligner.record.printing import clean, clock
 
 if TYPE_CHECKING:
     from aligner.batch.database import Database

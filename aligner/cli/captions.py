@@ -8,9 +8,10 @@ from typing import Annotated
 import typer
 
 from aligner.cli.source import Fen, Force, Game, GameNumber, Prices, Quiet
-from aligner.cli.terminal import clock, progress_on_terminal, put, say
+from aligner.cli.terminal import progress_on_terminal, put, say
 from aligner.errors import InputError
 from aligner.files import check_outputs, write_files
+from aligner.record.printing import clock
 
 LISTED = 12
 """So many changes are listed on standard error."""
@@ -64,7 +65,7 @@ def captions(
     wanted = format_of_name(out.name, talk.format) if out is not None else talk.format
     scores = read_scores(game) if game is not None else ()
 
-    from aligner.captions.correct import corrected
+    from aligner.errata.correct import corrected
     from aligner.pipeline import align
 
     def aligned(now: Captions) -> Record:

@@ -9,9 +9,10 @@ from typing import Annotated
 
 import typer
 
-from aligner.cli.terminal import clean, clock, put, say
+from aligner.cli.terminal import put, say
 from aligner.errors import AlignerError, InputError
 from aligner.files import check_outputs, write_files
+from aligner.record.printing import clean, clock
 
 Address = Annotated[
     str | None,

@@ -10,7 +10,8 @@ from typing import Annotated
 import typer
 
 from aligner.cli.source import Fen, Force, Game, GameNumber, Prices, Quiet
-from aligner.cli.terminal import clean, clock, progress_on_terminal, put, say
+from aligner.cli.terminal import progress_on_terminal, put, say
+from aligner.record.printing import clean, clock
 
 
 def doubts(

@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from aligner.cli.terminal import clean, clock, put, say
+from aligner.cli.terminal import put, say
 from aligner.errors import CaptionsError, InputError
 from aligner.files import check_outputs, write_files
+from aligner.record.printing import clean, clock
 
 if TYPE_CHECKING:
     from aligner.captions.words import Captions

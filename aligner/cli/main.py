@@ -31,9 +31,10 @@ from aligner.cli.publish import publish
 from aligner.cli.score import score
 from aligner.cli.serve import serve
 from aligner.cli.settle import settle
-from aligner.cli.terminal import BROKEN_PIPE_STATUS, ReaderGone, clean, say
+from aligner.cli.terminal import BROKEN_PIPE_STATUS, ReaderGone, say
 from aligner.cli.tune import tune
 from aligner.errors import AlignerError
+from aligner.record.printing import clean
 
 COMMANDS: tuple[Callable[..., None], ...] = (
     align, batch, captions, chapters, desk, doubts, errata, find, follow, notes, page, picture, publish,

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from aligner.cli.catalogue import Address
-from aligner.cli.terminal import clean, put, say
+from aligner.cli.terminal import put, say
 from aligner.errors import InputError, MismatchError
 from aligner.files import check_outputs, write_files
+from aligner.record.printing import clean
 
 if TYPE_CHECKING:
     from aligner.captions.words import Captions

@@ -9,8 +9,9 @@ from typing import Annotated
 import typer
 
 from aligner.cli.source import Fen, Force, Game, GameNumber, Prices, Quiet
-from aligner.cli.terminal import clean, clock, progress_on_terminal, put, say
+from aligner.cli.terminal import progress_on_terminal, put, say
 from aligner.errors import InputError
+from aligner.record.printing import clean, clock
 
 
 class Where(StrEnum):

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-from aligner.cli.terminal import clean, clock
 from aligner.record.model import Alternative, Finding, Game, Mention, Node, Record
+from aligner.record.printing import clean, clock
 
 DOUBTFUL = 0.8
 """Mentions below this confidence are listed."""

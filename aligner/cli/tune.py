@@ -8,9 +8,10 @@ from typing import Annotated
 import typer
 
 from aligner.cli.source import Quiet
-from aligner.cli.terminal import clean, say
+from aligner.cli.terminal import say
 from aligner.errors import InputError
 from aligner.files import check_outputs, write_files
+from aligner.record.printing import clean
 
 _FEWEST = 2
 """Settled talks of a kind, so that one can be held out."""

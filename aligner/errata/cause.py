@@ -39,7 +39,14 @@ class Named:
 
 @dataclass(frozen=True, slots=True)
 class Odds:
-    """Fitted: log-odds of the captions' fault, and the bounds of what is called unsure."""
+    """Fitted: log-odds of the captions' fault, and the bounds of what is called unsure.
+
+    Attributes:
+        same: log-odds where both sound the same.
+        per_distance: added for each unit of phoneme distance.
+        surest_speaker: log-odds below which it is the speaker's.
+        surest_caption: log-odds above which it is the captions'.
+    """
 
     same: float
     per_distance: float

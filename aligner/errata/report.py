@@ -8,9 +8,9 @@ import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from aligner.cli.terminal import clean, clock
 from aligner.errata.reasons import diagram
 from aligner.record.model import Finding, Record
+from aligner.record.printing import clean, clock
 
 FORMATS = ("table", "json", "csv", "markdown")
 _COLUMNS = ("time", "said", "meant", "kind", "cause", "confidence", "why")

@@ -141,7 +141,7 @@ def _corrected(talk: Talk) -> str | None:
     if talk.captions is None:
         return None
     from aligner.captions import read_captions
-    from aligner.captions.correct import correct
+    from aligner.errata.correct import correct
 
     text, changes = correct(read_captions(talk.captions), talk.record)
     return text if changes else None

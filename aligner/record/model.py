@@ -134,7 +134,13 @@ class Mention:
 
 @dataclass(frozen=True, slots=True)
 class Meant:
-    """The move that was meant where another was named; all None where the statement names no move."""
+    """The move that was meant where another was named; all None where the statement names no move.
+
+    Attributes:
+        uci: the move.
+        san: the same in SAN.
+        node: id of the node it leads to.
+    """
 
     uci: str | None = None
     san: str | None = None

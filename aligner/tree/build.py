@@ -68,7 +68,8 @@ def build_game(speech: Speech, reading: Reading, start_fen: str, headers: Mappin
         text = " ".join(word.text for word in speech.words[first:past])
         kind = "slip" if decision.slips or _heard_wrong(choice) else "again" if decision.kind == "again" else "move"
         rivals = tuple(_alternative(rival, ids) for rival in choice.rivals)
-        mentions.append(Mention(start, end, text, (first, past), kind, nodes, choice.probability, rivals, why(choice)))
+        sure = round(choice.probability, 4)
+        mentions.append(Mention(start, end, text, (first, past), kind, nodes, sure, rivals, why(choice)))
         if kind == "slip":
             findings.append(_finding(choice, text, start, end, nodes[-1]))
         until = spoken[place + 1].words[0] if place + 1 < len(spoken) else len(speech.words)

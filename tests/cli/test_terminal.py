@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from aligner.cli.terminal import clean, clock, progress_on_terminal
+from aligner.cli.terminal import progress_on_terminal
+from aligner.record.printing import clean, clock
 
 
 @given(st.text())

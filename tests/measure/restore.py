@@ -20,8 +20,8 @@ import chess
 import talkscript
 
 from aligner.captions import parse_captions
-from aligner.captions.correct import correct
 from aligner.captions.words import Captions
+from aligner.errata.correct import correct
 from aligner.pgn.reader import read_scores
 from aligner.pipeline import align
 from aligner.record.model import Finding, Game, Meant, Mention, Node, Record, Recording

@@ -45,7 +45,7 @@ def test_the_readme_lists_every_option_of_the_main_job() -> None:
         for spelling in parameter.opts
         if spelling != "--help"
     }
-    table = set(re.findall(r"`(--?[a-z-]+)", README.split("## Use")[1]))
+    table = set(re.findall(r"`(--?[a-z-]+)", "\n".join(re.findall(r"^\| .*", README.split("## Use")[1], re.M))))
     assert options <= table
     assert table <= options | {"-o"}
 

@@ -69,5 +69,9 @@ def test_errors_are_sentences_with_a_status_and_pickle(error: type[AlignerError]
 def test_every_error_of_the_project_derives_from_its_base() -> None:
     own = [value for value in CLASSES if issubclass(value, Exception) and not value.__name__.startswith("_")]
     # caught where they are expected, never told to a user
-    signals = {"aligner.cli.terminal.ReaderGone", "aligner.record.decoding.Misfit", "aligner.follow.following.Rewritten"}
+    signals = {
+        "aligner.cli.terminal.ReaderGone",
+        "aligner.record.decoding.Misfit",
+        "aligner.follow.following.Rewritten",
+    }
     assert [name(value) for value in own if not issubclass(value, AlignerError) and name(value) not in signals] == []

@@ -15,7 +15,7 @@ import webvtt
 
 from aligner.captions import Captions, parse_captions
 from aligner.captions.conversion import converted, format_of_name
-from aligner.captions.correct import correct, corrected
+from aligner.errata.correct import correct, corrected
 from aligner.errors import InputError
 from aligner.record.model import Finding, Game, Meant, Mention, Node, Record, Recording
 

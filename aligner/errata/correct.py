@@ -16,8 +16,8 @@ import chess
 
 from aligner.captions.naming import Meaning, meaning
 from aligner.captions.reading import parse_captions
-from aligner.captions.spelling import Part, again, broken, mended, misheard, misnamed, plural, whole
 from aligner.captions.words import Captions, Span, Word
+from aligner.errata.spelling import Part, again, broken, mended, misheard, misnamed, plural, whole
 from aligner.record.model import Finding, Game, Mention, Node, Record
 from aligner.record.tree import Positions, by_id, positions
 from aligner.speech.atoms import Atoms
