@@ -96,7 +96,7 @@ def test_stems_and_stop_words_are_the_same_in_both_databases(empty: Catalogue) -
         assert find(empty, ask(words=one)) and find(empty, ask(words=other)), (one, other)
     for one, other in UNLIKE:
         assert find(empty, ask(words=one)) and not find(empty, ask(words=other)), (one, other)
-    # neither has stop words: FTS5's porter tokeniser none at all, PostgreSQL's simple dictionary none unless given a list
+    # neither has stop words: FTS5's porter tokeniser none, PostgreSQL's simple dictionary none unless given
     for text in ("the", '"or not to be"', "grunfeld", "f5", '"o o"', "3rd", '"king s"', "1e5", "0x1f"):
         assert bool(find(empty, ask(words=text))) == (text != "the"), text
     assert not find(empty, ask(words='"be to"'))  # a phrase has its words in a row and in order (FTS5, 3.2)

@@ -142,7 +142,8 @@ def plain_table(path: Path, talks: int) -> sqlite3.Connection:
             rows.append((said.talk, said.start, said.before.san(said.move).rstrip("+#"),
                          said.board.epd(en_passant="legal"), said.kind, said.misnamed, said.confidence,
                          tags["White"].lower(), tags["Black"].lower(), tags["Event"].lower(),
-                         tags["Date"].replace(".", "-"), "", " ".join(words[max(0, first - 20) : past + 20])))  # fmt: skip
+                         tags["Date"].replace(".", "-"), "",
+                         " ".join(words[max(0, first - 20) : past + 20])))  # fmt: skip
         table.executemany(f"INSERT INTO mention VALUES ({','.join('?' * 13)})", rows)
     table.commit()
     return table

@@ -92,7 +92,8 @@ def measure(folder: Path, games: int, talks: int) -> None:
     index = open_index(database, folder)
     size = sum(path.stat().st_size for path in folder.glob("scores-*"))
     print(
-        f"index of {index.games:,} games made in {time.perf_counter() - start:.0f} s, {size / index.games:.0f} bytes a game"
+        f"index of {index.games:,} games made in {time.perf_counter() - start:.0f} s, "
+        f"{size / index.games:.0f} bytes a game"
     )
     draw = random.Random(1)
     right = wrong = refused = 0
@@ -112,7 +113,8 @@ def measure(folder: Path, games: int, talks: int) -> None:
     print(f"right in {right} of {talks} talks (wanted: 95 of 100), {wrong} wrong, {talks - right - wrong} found none")
     print(f"said that none fits, where the game is not there: {refused} of {talks}")
     print(
-        f"found in {seconds[len(seconds) // 2]:.2f} s, 95th percentile {seconds[int(0.95 * (talks - 1))]:.2f} s (wanted: 2 s)"
+        f"found in {seconds[len(seconds) // 2]:.2f} s, "
+        f"95th percentile {seconds[int(0.95 * (talks - 1))]:.2f} s (wanted: 2 s)"
     )
     print(f"hearing the talk before that: {sum(hearing) / len(hearing):.2f} s on average")
     print(f"load of the machine at the end: {os.getloadavg()[0]:.1f}")
