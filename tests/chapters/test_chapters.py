@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scripted_records import script, scripted
-from test_webvtt import check_chapter_file
+from test_chapter_track import check_chapter_file
 
 from aligner.chapters import chapter_track, choose
 from aligner.chapters.chapters import SHORTEST, usual_number
