@@ -81,8 +81,9 @@ def agreement(speech: Speech, start_fen: str, moves: Sequence[str]) -> Evidence:
     played: list[tuple[int, str, int]] = []
     spoken = 0
     for stretch in speech.stretches:
-        first = stretch.spoken[0]
-        spoken += first.phrase.moves[0].form in _PLAIN and not first.inside and first.phrase.moves[0].form != "square"
+        spoken += not stretch.spoken[0].inside and any(
+            each.phrase.moves[0].form in _PLAIN and each.phrase.moves[0].form != "square" for each in stretch.spoken
+        )
         found: dict[int, str] = {}
         for phrase, who in ((each.phrase, each.who) for each in stretch.spoken):
             said = phrase.moves[0]

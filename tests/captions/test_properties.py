@@ -117,7 +117,7 @@ def seconds(text: str) -> float:
 ])
 @pytest.mark.parametrize("head", ["WEBVTT\n\n00:00.000 --> 09:00:00.000\nx ", "1\n00:00:00,000 --> 09:00:00,000\nx "])
 def test_a_great_many_of_anything_take_linear_time(head: str, junk: str) -> None:
-    assert seconds(head + junk * 30_000) < max(0.5, 30 * seconds(head + junk * 3_000))
+    assert seconds(head + junk * 30_000) < max(1.0, 50 * seconds(head + junk * 3_000))  # quadratic: 100 times
 
 
 def test_a_cue_of_a_hundred_thousand_words() -> None:

@@ -53,11 +53,10 @@ def test_what_is_no_price_file_is_told_in_one_sentence(tmp_path: Path, text: str
 
 def test_a_missing_file_or_a_folder_is_told(tmp_path: Path) -> None:
     for path in (tmp_path / "none.toml", tmp_path):
-        with pytest.raises(InputError, match="there is no such price file"):
+        with pytest.raises(InputError, match="can't be read"):
             read_prices(path, "score")
 
 
-@pytest.mark.xfail(strict=True, raises=UnicodeDecodeError, reason="a price file that is not UTF-8 is no InputError")
 def test_bytes_that_are_no_text_are_told(tmp_path: Path) -> None:
     file = tmp_path / "prices.toml"
     file.write_bytes(b"\xff\xfe\x00[")
@@ -65,10 +64,7 @@ def test_bytes_that_are_no_text_are_told(tmp_path: Path) -> None:
         read_prices(file, "score")
 
 
-@pytest.mark.parametrize("value", [
-    pytest.param(value, marks=pytest.mark.xfail(strict=True, reason="TOML's nan and inf are taken for prices"))
-    for value in ("nan", "inf", "-inf")
-])  # fmt: skip
+@pytest.mark.parametrize("value", ["nan", "inf", "-inf"])
 def test_a_price_is_finite(tmp_path: Path, value: str) -> None:
     """TOML 1.0 allows inf and nan as floats; no search can add them up."""
     file = tmp_path / "prices.toml"

@@ -190,16 +190,12 @@ def test_the_side_said_wrongly_is_a_slip() -> None:
     assert [(fit.move.uci(), fit.slips) for fit in fits] == [("g1f3", ("side",))]
 
 
-MIRRORED = pytest.mark.xfail(strict=True, reason="a mirrored file is called a wrong file: a branch is never taken")
-
-
 # One detail wrong in one position; the kinds are those of the contract's findings.
 @pytest.mark.parametrize(("said", "move", "kind"), [
     (Description("piece_to", piece="N", target=chess.G3, target_for_black=chess.G3), "g1f3", "file"),
     (Description("piece_to", piece="N", target=chess.F4, target_for_black=chess.F4), "g1f3", "rank"),
     (Description("piece_to", piece="N", target=chess.G4, target_for_black=chess.G4), "g1f3", "square"),
-    pytest.param(Description("piece_to", piece="N", target=chess.C3, target_for_black=chess.C3), "g1f3", "mirrored",
-                 marks=MIRRORED),
+    (Description("piece_to", piece="N", target=chess.C3, target_for_black=chess.C3), "g1f3", "mirrored"),
     (Description("piece_to", piece="B", target=chess.F3, target_for_black=chess.F3), "g1f3", "piece"),
     (Description("piece_to", piece="N", from_file=3, target=chess.F3, target_for_black=chess.F3), "g1f3", "origin"),
     (Description("piece_to", piece="N", target=chess.F3, target_for_black=chess.F3, capture=True), "g1f3", "capture"),

@@ -225,10 +225,6 @@ def test_probabilities_are_probabilities(text: str, known: bool) -> None:
     assert all(0 <= share <= 1 for share in reading.presence.values())
 
 
-OVER = "a decision's probability and its rivals' are scaled apart, and sum to more than 1"
-
-
-@pytest.mark.xfail(strict=True, reason=OVER)
 def test_a_decision_and_its_rivals_share_one_probability() -> None:
     texts = [*TALKS, BEGIN + spoken("c3 Nf6 d3 d6 O-O O-O Re1")]
     for text in texts:
