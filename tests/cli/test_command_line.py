@@ -143,7 +143,7 @@ def test_an_interrupted_process_leaves_no_trace(tmp_path: Path) -> None:
     (tmp_path / "long.txt").write_text(lines, encoding="utf-8")
     command = aligner("align", str(tmp_path / "long.txt"), "-o", str(tmp_path / "out.pgn"))
     process = subprocess.Popen(command, cwd=DEMO.parent, stderr=subprocess.PIPE)
-    time.sleep(2.0)
+    time.sleep(5.0)
     if process.poll() is not None:
         pytest.skip("the machine was done before it could be interrupted")
     process.send_signal(signal.SIGINT)
