@@ -15,7 +15,7 @@ from aligner.search.options import Options
 from aligner.search.state import Decision, State
 from aligner.speech.listen import Speech
 
-WIDTH, WIDTH_WITHOUT_SCORE, DEPTH = 8, 28, 7.0
+WIDTH, WIDTH_WITHOUT_SCORE, DEPTH = 12, 28, 8.0
 """Hypotheses kept at each stretch, where the score is known and where it is not, and nats behind the best at which one
 is dropped: more gains nothing measurable, less loses games that only the talk tells."""
 _LEAST_RIVAL = 0.01
