@@ -12,10 +12,12 @@ from aligner.captions.words import Captions
 from aligner.errata.review import reviewed
 from aligner.errors import MismatchError, ScoreError
 from aligner.pgn.score import Score
+from aligner.pins.course import course_of
 from aligner.pins.pin import Pin
 from aligner.pins.search import PinnedSearch
 from aligner.pins.settled import notes_about, settle_game
 from aligner.prices.prices import read_prices
+from aligner.reconstruction.found import FoundGame, GameFinder, tempered
 from aligner.record.model import Record, Recording, SpokenWord
 from aligner.search.evidence import Evidence, agreement
 from aligner.search.reading import Reading
@@ -79,9 +81,15 @@ class Alignment:
         self.start_fen = score.start_fen if score else start_fen or chess.STARTING_FEN
         self.moves = score.moves if score else ()
         self.headers = dict(score.headers) if score else {"Result": "*"}
-        mode_prices = read_prices(prices, "score" if self.moves else "talk")
-        board = chess.Board(self.start_fen)
-        self.search = PinnedSearch(self.speech, board, self.moves, mode_prices, cast, remembers)
+        self.prices = read_prices(prices, "score")
+        self.found: FoundGame | None = None
+        self._remembers = remembers
+        self._search: PinnedSearch | None = None
+        self._finder: GameFinder | None = None
+        if self.moves:
+            self._search = self._search_with(self.moves, cast)
+        else:
+            self._finder = GameFinder(self.speech, self._start(), read_prices(prices, "game"), cast)
         self.recording = Recording(
             captions=captions.name,
             title=title,
@@ -92,25 +100,49 @@ class Alignment:
         )
         self.words = tuple(SpokenWord(w.text, w.start / 1000, w.end / 1000, w.speaker, w.cue) for w in captions.words)
 
-    def read(self, pins: Sequence[Pin] = (), progress: Callable[[float], None] | None = None) -> Reading:
-        """What the search makes of the talk under what is settled."""
-        return self.search.read(pins, progress)
+    @property
+    def search(self) -> PinnedSearch:
+        """The search of the latest reading."""
+        if self._search is None:
+            self.read()
+        assert self._search is not None
+        return self._search
 
-    def record(self, reading: Reading) -> Record:
-        """The record of the latest reading.
+    def read(self, pins: Sequence[Pin] = (), progress: Callable[[float], None] | None = None) -> Reading:
+        """What the search makes of the talk under what is settled.
 
         Raises:
-            MismatchError: the captions hold no game.
+            MismatchError: no score was given, and the captions hold no game.
         """
-        bound = self.search.bound
-        game = build_game(bound.speech, reading, self.start_fen, self.headers, bool(self.moves))
-        game = settle_game(reviewed(bound.speech, game, bool(self.moves)), bound.placed)
-        if not any(mention.nodes for mention in game.mentions) and not self.moves:
+        if self._finder is None:
+            return self.search.read(pins, progress)
+        course = course_of(pins, self.speech.words, self._start())
+        found = self._finder.find(course, _part(progress, 0.0, 0.7))
+        if not found.moves:
             raise MismatchError(
                 f"no game was found in these captions ({len(self.words)} words): no move in them can be played "
                 "from the start position. Give the score with --game, or the start position with --fen.",
                 self.captions.name,
             )
+        if self._search is None or self.found is None or self.found.moves != found.moves:
+            self._search = self._search_with(found.moves, agreement(self.speech, self.start_fen, found.moves).cast)
+        self.found = found
+        return tempered(self._search.read(pins, _part(progress, 0.7, 1.0)), found.belief)
+
+    def _start(self) -> chess.Board:
+        return chess.Board(self.start_fen)
+
+    def _search_with(self, moves: Sequence[str], cast: Mapping[str, bool]) -> PinnedSearch:
+        return PinnedSearch(
+            self.speech, self._start(), moves, self.prices, cast, self._remembers, given=bool(self.moves)
+        )
+
+    def record(self, reading: Reading) -> Record:
+        """The record of the latest reading."""
+        bound = self.search.bound
+        belief = self.found.belief if self.found is not None else None
+        game = build_game(bound.speech, reading, self.start_fen, self.headers, belief)
+        game = settle_game(reviewed(bound.speech, game, bool(self.moves)), bound.placed)
         return Record(self.recording, (game,), self.words, notes=(*self.notes, *notes_about(bound)))
 
 
@@ -142,6 +174,13 @@ def align(
         captions, scores, start_fen=start_fen, game_number=game_number, title=title, url=url, force=force, prices=prices
     )
     return ready.record(ready.read(pins, progress))
+
+
+def _part(progress: Callable[[float], None] | None, first: float, last: float) -> Callable[[float], None] | None:
+    """Progress of a part of the work that goes from one share of the whole to another."""
+    if progress is None:
+        return None
+    return lambda share: progress(first + (last - first) * share)
 
 
 def _names(scores: Sequence[Score]) -> list[str]:

@@ -55,7 +55,7 @@ def decode(data: bytes, name: str) -> tuple[str, list[Problem]]:
         raise CaptionsError("the file is empty.", name)
     for mark, encoding in _MARKS:
         if data.startswith(mark):
-            text, problems = _marked(data[len(mark):], encoding, name)
+            text, problems = _marked(data[len(mark) :], encoding, name)
             break
     else:
         _refuse_binary(data, name)

@@ -157,7 +157,7 @@ def _tag(raw: str) -> tuple[str, bool, str]:
     match = _NAME.match(raw)
     if match is None:
         return "", False, ""
-    note = html.unescape(raw[match.end():].removesuffix(">"))
+    note = html.unescape(raw[match.end() :].removesuffix(">"))
     return match[2].lower(), bool(match[1]), " ".join(printable(note).split())
 
 

@@ -93,12 +93,12 @@ def _once(screens: Sequence[Screen], overlap: Overlap) -> tuple[list[list[Piece]
         fresh: list[Piece] = []
         if screen:
             count = overlap(last, screen)
-            above = first[len(first) - count:]
+            above = first[len(first) - count :]
             first = []
             for known, row in zip([*above, *([] for _ in screen[count:])], screen, strict=True):
                 for piece, again in zip(known, row.pieces, strict=False):
                     echoes.setdefault(piece.span, []).append(again.span)
-                new = row.pieces[len(known):]
+                new = row.pieces[len(known) :]
                 fresh.extend(new)
                 first.append([*known, *new] if new else known)
             last = screen

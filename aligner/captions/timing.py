@@ -57,9 +57,7 @@ def timed_words(cues: Sequence[Spoken], echoes: Echoes | None) -> tuple[list[Wor
     return words, remarks
 
 
-def _group_words(
-    group: Sequence[Spoken], following: int | None, echoes: Echoes, remarks: list[Remark]
-) -> list[Word]:
+def _group_words(group: Sequence[Spoken], following: int | None, echoes: Echoes, remarks: list[Remark]) -> list[Word]:
     start = group[0].start
     paces = [WORD + LETTER * len(piece.text) for cue in group for piece in cue.words]
     ends = [cue.end for cue in group if cue.end is not None and cue.end > start]

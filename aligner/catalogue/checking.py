@@ -34,7 +34,7 @@ def damage(catalogue: Catalogue) -> Iterator[str]:
             sa.select(*(t.talk.c[column] for column in ("id", "name", "words", "nodes", "digest")))
         ).all():
             for fault in _talk(connection, number, words, nodes, digest):
-                yield f"{name}: {fault}; add the talk again"
+                yield f"{name}: {fault}; put back a copy of the catalogue, or begin another one"
     with catalogue.writing() as connection:  # FTS5 checks itself by way of an INSERT
         fault = catalogue.fulltext.damaged(connection)
     if fault:

@@ -14,9 +14,10 @@ class CatalogueError(InputError):
     """A catalogue that cannot be used."""
 
 
+DAMAGED = "the catalogue is damaged; put back a copy of it, or move it away and add the talks again."
+
 _SENTENCES = (
-    (("not a database", "malformed", "corrupt", "invalid page", "disk image"),
-     "the catalogue is damaged; put back a copy of it, or move it away and add the talks again."),
+    (("not a database", "malformed", "corrupt", "invalid page", "disk image"), DAMAGED),
     (("locked", "busy", "lock timeout", "could not obtain lock"),
      "another program is writing to the catalogue; wait until it is done, then run this again."),
     (("disk is full", "disk full", "no space left", "database or disk", "quota"),
@@ -37,7 +38,7 @@ _SENTENCES = (
 
 @contextmanager
 def told(where: str) -> Iterator[None]:
-    """Turns the databases' errors into sentences.
+    """Turns the databases' errors into sentences, and says of which catalogue they speak.
 
     Args:
         where: the catalogue's address, without a password.
@@ -47,6 +48,8 @@ def told(where: str) -> Iterator[None]:
     """
     try:
         yield
+    except CatalogueError as error:
+        raise CatalogueError(error.what, error.where or where) from None
     except SQLAlchemyError as error:
         raise CatalogueError(_sentence(error), where) from None
 

@@ -9,6 +9,7 @@ which the best ranked moves are spoken of.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import groupby
 from typing import Any
 
 import sqlalchemy as sa
@@ -20,6 +21,7 @@ from aligner.catalogue.sources import NodeRow, fetch, parts, sources, stream
 from aligner.catalogue.store import Catalogue
 
 _PART = 512
+_READ_ON = 8
 _GAME_KINDS = tuple(t.KINDS.index(kind) for kind in ("move", "again", "slip"))
 _ERRATA = tuple(t.KINDS.index(kind) for kind in ("slip", "statement"))
 _IDEA = t.KINDS.index("idea")
@@ -72,7 +74,11 @@ def _nodes(
 ) -> Iterator[tuple[NodeRow, list[MomentRow]]]:
     """The nodes that fit with their moments that fit, best first."""
     first, *others = sources(connection, catalogue.fulltext, question)
-    for part in parts(first.ids(), _PART):
+    ids = first.ids()
+    for source in others:
+        if source.may_be is not None:
+            ids = filter(source.may_be, ids)
+    for part in parts(ids, _PART):
         rows = fetch(connection, part)
         for source in (first, *others):
             if not rows:
@@ -133,9 +139,19 @@ def _heard(
             if moment.passage >= 0:
                 placed.setdefault(t.long_id(moment.passage, t.talk_of(node)), []).append((node, moment.number))
     found: set[tuple[int, int]] = set()
-    ids = sorted(placed)
-    for start in range(0, len(ids), 1000):
-        query = catalogue.fulltext.passages(question.words, -1, ids[start : start + 1000])
-        for passage in connection.execute(query).scalars():
-            found.update(placed[passage])
+    for _, level in groupby(sorted(placed), t.level_of):
+        ids = list(level)
+        # to read on in the index is so much faster than to look up one passage that it pays even if most are not asked
+        # for; but a range may hold any number of them
+        most = _READ_ON * len(ids)
+        query = catalogue.fulltext.passages(question.words, ids[0] - 1, None)
+        column = next(iter(query.selected_columns))
+        heard = list(connection.execute(query.where(column <= ids[-1]).limit(most)).scalars())
+        if len(heard) == most:
+            heard = []
+            for start in range(0, len(ids), 1000):
+                query = catalogue.fulltext.passages(question.words, -1, ids[start : start + 1000])
+                heard += connection.execute(query).scalars()
+        for passage in heard:
+            found.update(placed.get(passage, ()))
     return found

@@ -9,12 +9,23 @@ Questions are bound as parameters, their words quoted, so that nothing in them i
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from functools import lru_cache
 from typing import Any, Protocol
 
 import sqlalchemy as sa
 from sqlalchemy.dialects.postgresql import TSVECTOR
 
-from aligner.catalogue.positions import FIRST_POSITION, Position, kind_term, move_term, position_term, terms
+from aligner.catalogue.positions import (
+    FIRST_POSITION,
+    Position,
+    absent_terms,
+    kind_term,
+    move_term,
+    position_term,
+    rank_terms,
+    ranks,
+    terms,
+)
 from aligner.catalogue.stemming import stemmed
 from aligner.catalogue.words import WordQuery
 
@@ -32,20 +43,24 @@ def _token(term: int) -> str:
     return _TOKENS[bucket] + _DIGITS[last]
 
 
-def node_terms(placement: bytes, state: int, move: int | None, line: int) -> list[int]:
+Board = tuple[int, bytes, int, int | None, int]
+"""Id, placement, state, move and line of a node."""
+
+
+def node_terms(board: Board) -> list[int]:
     """All terms of a node: of its placement, its position, the move that leads to it, and what is said there."""
-    found = terms(placement)
-    found.append(position_term(Position(placement, state).key))
+    return [*terms(board[1]), *_other_terms(board)]
+
+
+def _other_terms(board: Board) -> list[int]:
+    _, placement, state, move, line = board
+    found = [position_term(Position(placement, state).key)]
     if move is not None:
         found.append(move_term(move))
     found.append(kind_term(line & 3))
     if line & 4:
         found.append(kind_term(4))
     return found
-
-
-Board = tuple[int, bytes, int, int | None, int]
-"""Id, placement, state, move and line of a node."""
 
 
 class FullText(Protocol):
@@ -133,7 +148,19 @@ class SqliteFullText:
 
 def _text(board: Board) -> str:
     """The terms of a node as FTS5 is given them: two or three letters or digits each."""
-    return " ".join(map(_token, node_terms(*board[1:])))
+    found = []
+    present = 0
+    for rank in ranks(board[1]):
+        text, kinds = _rank_text(*rank)
+        found.append(text)
+        present |= kinds
+    return " ".join([*found, *map(_token, absent_terms(present)), *map(_token, _other_terms(board))])
+
+
+@lru_cache(maxsize=1 << 16)
+def _rank_text(first: int, occupied: int, codes: str) -> tuple[str, int]:
+    own, kinds = rank_terms(first, occupied, codes)
+    return " ".join(map(_token, own)), kinds
 
 
 def _matches(table: str, match: str, after: int, among: Collection[int] | None) -> sa.Select[Any]:
@@ -181,7 +208,7 @@ class PostgresFullText:
             )
             connection.execute(statement, [{"id": number, "words": stemmed(text)} for number, text in passages])
         if boards:
-            rows = [{"id": board[0], "terms": node_terms(*board[1:])} for board in boards]
+            rows = [{"id": board[0], "terms": node_terms(board)} for board in boards]
             connection.execute(sa.insert(self.terms), rows)
 
     def remove(self, connection: sa.Connection, passages: Sequence[tuple[int, str]], boards: Sequence[Board]) -> None:

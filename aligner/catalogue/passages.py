@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
-from aligner.record.model import SpokenWord
+from aligner.catalogue.words import Timed
 
 _LEAST, _MOST = 40, 64
 """Words in a passage: it ends where a sentence ends or the speaker pauses, once it is long enough."""
@@ -31,16 +30,16 @@ class Passage:
     heard: int
 
 
-def passages(words: Sequence[SpokenWord]) -> list[Passage]:
+def passages(words: Timed) -> list[Passage]:
     """The talk in passages; every word is in exactly one."""
     found: list[Passage] = []
+    texts, starts, ends = words.texts, words.starts, words.ends
     first = 0
-    count = len(words)
+    count = len(texts)
     while first < count:
         past = min(first + _LEAST, count)
         while past < count and past - first < _MOST:
-            last = words[past - 1]
-            if last.text[-1:] in _STOPS or words[past].start - last.end >= _PAUSE:
+            if texts[past - 1][-1:] in _STOPS or starts[past] - ends[past - 1] >= _PAUSE:
                 break
             past += 1
         found.append(Passage(first, past, min(count, past + OVERLAP)))

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import chess
 
 from aligner.catalogue.fulltext import AnyOf
-from aligner.catalogue.positions import Bitboards, absent_term, standing_term
+from aligner.catalogue.positions import absent_term, on_squares, standing_term
 from aligner.errors import InputError
 
 _NAMES = {name: kind for kind, name in enumerate(chess.PIECE_NAMES) if name} | {"horse": chess.KNIGHT}
@@ -41,9 +41,9 @@ class Condition:
     least: int = 1
     exact: bool = False
 
-    def holds(self, boards: Bitboards) -> bool:
-        """Whether a position has it."""
-        count = sum((boards[not colour][self.piece_type - 1] & self.squares).bit_count() for colour in self.colours)
+    def holds(self, placement: bytes) -> bool:
+        """Whether a position has it, by its placement (`positions.Position`)."""
+        count = sum(on_squares(placement, colour, self.piece_type, self.squares) for colour in self.colours)
         return count == self.least if self.exact or not self.least else count >= self.least
 
     def terms(self) -> tuple[AnyOf, ...]:
@@ -132,6 +132,6 @@ def _part(part: str) -> list[Condition]:
 _NUMBERS = {"one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "2": 2, "3": 3}
 
 
-def holds(conditions: Sequence[Condition], boards: Bitboards) -> bool:
+def holds(conditions: Sequence[Condition], placement: bytes) -> bool:
     """Whether a position has all of them."""
-    return all(condition.holds(boards) for condition in conditions)
+    return all(condition.holds(placement) for condition in conditions)

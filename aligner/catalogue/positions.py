@@ -7,7 +7,9 @@ count, and en passant counts only where a pawn can really be taken so.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from hashlib import blake2b
 
 import chess
@@ -17,6 +19,8 @@ _BUCKETS = 36**3
 
 _DIGITS = "0123456789abcdef"
 _SIGNS = ".PNBRQK..pnbrqk"
+_LOOKED_AT = 8
+"""Squares that are looked at one by one; for more of them bitboards are faster."""
 _ABSENT = ("p", "n", "l", "d", "r", "q")
 """Kinds of pieces whose absence has a term: pawn, knight, light- and dark-squared bishop, rook, queen."""
 
@@ -104,7 +108,7 @@ def position_of(board: chess.Board) -> Position:
 
 def _spread(plane: int) -> int:
     """Every bit as half a byte."""
-    return int(f"{plane:b}", 16)
+    return int(bin(plane)[2:], 16)
 
 
 def _codes(placement: bytes) -> list[tuple[int, int]]:
@@ -128,6 +132,25 @@ def bitboards(placement: bytes) -> Bitboards:
     for square, code in _codes(placement):
         boards[code >> 3][(code & 7) - 1] |= 1 << square
     return tuple(boards[0]), tuple(boards[1])
+
+
+def on_squares(placement: bytes, white: bool, piece_type: int, squares: int) -> int:
+    """How many pieces of a kind a side has on some squares (a bitboard)."""
+    occupied = int.from_bytes(placement[:8], "little")
+    code = piece_type if white else piece_type + 8
+    codes = placement[8:]
+    count = 0
+    wanted = occupied & squares
+    if wanted.bit_count() > _LOOKED_AT:
+        boards = bitboards(placement)
+        return (boards[not white][piece_type - 1] & squares).bit_count()
+    while wanted:
+        square = wanted & -wanted
+        place = (occupied & (square - 1)).bit_count()
+        pair = codes[place >> 1]
+        count += (pair & 15 if place & 1 else pair >> 4) == code
+        wanted ^= square
+    return count
 
 
 # What a move is asked for by: the piece and where it goes, or the wing to which the king castles.
@@ -176,15 +199,46 @@ def position_term(key: int) -> int:
     return FIRST_POSITION + key % _BUCKETS
 
 
+def ranks(placement: bytes) -> Iterator[tuple[int, int, str]]:
+    """Every rank that is not empty: its first square, its occupied files as bits, its half-bytes as hexadecimal."""
+    codes = placement[8:].hex()
+    at = 0
+    for number, occupied in enumerate(placement[:8]):
+        if occupied:
+            past = at + occupied.bit_count()
+            yield 8 * number, occupied, codes[at:past]
+            at = past
+
+
+@lru_cache(maxsize=1 << 16)
+def rank_terms(first: int, occupied: int, codes: str) -> tuple[tuple[int, ...], int]:
+    """Terms of the pieces of a rank as `ranks` gives it, and a bit for each kind of piece that stands there.
+
+    Few ranks are ever seen that were not seen before, so they are worth remembering.
+    """
+    found, present = [], 0
+    for file, digit in zip(chess.scan_forward(occupied), codes, strict=False):
+        code = _DIGITS.index(digit)
+        found.append(_FIRST_TERM[code] + first + file)
+        present |= _PRESENT[code][first + file]
+    return tuple(found), present
+
+
+@lru_cache(maxsize=1 << 12)
+def absent_terms(present: int) -> tuple[int, ...]:
+    """Terms of the kinds of pieces that are missing, from the bits of those that are there."""
+    return tuple(_FIRST_ABSENT + number for number in range(12) if not present >> number & 1)
+
+
 def terms(placement: bytes) -> list[int]:
     """All terms of a placement: 768 of standing pieces, 12 of absent kinds."""
-    found = []
+    found: list[int] = []
     present = 0
-    for square, code in _codes(placement):
-        found.append(_FIRST_TERM[code] + square)
-        present |= _PRESENT[code][square]
-    if present != 0xFFF:
-        found += [_FIRST_ABSENT + number for number in range(12) if not present >> number & 1]
+    for rank in ranks(placement):
+        own, kinds = rank_terms(*rank)
+        found += own
+        present |= kinds
+    found += absent_terms(present)
     return found
 
 

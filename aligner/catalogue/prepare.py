@@ -14,7 +14,7 @@ from aligner.catalogue.openings import opening_of
 from aligner.catalogue.passages import Passage, passages
 from aligner.catalogue.positions import move_code, position_of
 from aligner.catalogue.tables import KINDS, LEVELS, MOST_NODES, level_of, long_id, ranked_id, short_id
-from aligner.catalogue.words import fold, pack
+from aligner.catalogue.words import Timed, fold_word, pack, timed_words
 from aligner.errors import RecordError
 from aligner.record.model import Game, Node, Record
 
@@ -80,15 +80,21 @@ class TalkRows:
     texts: tuple[str, ...]
 
 
-def prepare(record: Record, name: str) -> TalkRows:
+def prepare(record: Record, name: str, words: Timed | None = None) -> TalkRows:
     """The rows of a record.
+
+    Args:
+        record: checked, but for its moves, which are checked here.
+        name: under which the talk is kept.
+        words: of the talk; None for the record's own.
 
     Raises:
         RecordError: a move is not legal where it stands, or the talk is too large for the catalogue.
     """
     if len(record.games) > _MOST_GAMES:
         raise RecordError(f"the talk has {len(record.games)} games; the catalogue takes {_MOST_GAMES} a talk.", name)
-    pieces = passages(record.words)
+    words = timed_words(record.words) if words is None else words
+    pieces = passages(words)
     firsts = [piece.first for piece in pieces]
     spoken: list[set[int]] = [set() for _ in pieces]
     games: list[GameRow] = []
@@ -113,12 +119,12 @@ def prepare(record: Record, name: str) -> TalkRows:
     levels = [min(map(level_of, own), default=LEVELS - 1) for own in spoken]
     shorts = [short_id(ranked_id(level, 0, ordinal)) for ordinal, level in enumerate(levels)] + [-1]
     moments = sorted((*moment, shorts[at]) for moment, at in said)
-    blocks = pack(record.words)
-    rows, texts = _passages(record, pieces, spoken, levels)
+    blocks = pack(words)
+    rows, texts = _passages([game.start for game in record.games], words, pieces, spoken, levels)
     what = record.recording
     mentions = sum(len(game.mentions) for game in record.games)
     digest = hashlib.sha256(b"".join(blocks)).hexdigest()
-    counts = (len(record.words), mentions, len(nodes))
+    counts = (len(words.texts), mentions, len(nodes))
     return TalkRows(
         (what.captions, what.fingerprint, what.title, what.url, what.seconds, *counts, digest),
         blocks,
@@ -144,21 +150,23 @@ def unpack_nodes(packed: bytes, talk: int) -> list[int]:
 
 def searched_text(texts: Sequence[str], first: int, heard: int) -> str:
     """What is searched of a passage: its words and the first of the next one, folded."""
-    return fold(" ".join(texts[first : first + heard]))
+    return " ".join(filter(None, map(fold_word, texts[first : first + heard])))
 
 
 def _passages(
-    record: Record, pieces: Sequence[Passage], spoken: Sequence[set[int]], levels: Sequence[int]
+    starts: Sequence[float],
+    words: Timed,
+    pieces: Sequence[Passage],
+    spoken: Sequence[set[int]],
+    levels: Sequence[int],
 ) -> tuple[tuple[PassageRow, ...], tuple[str, ...]]:
-    starts = [game.start for game in record.games]
-    texts = [" ".join(word.text.split()) for word in record.words]
     found: list[tuple[PassageRow, str]] = []
     for ordinal, (piece, nodes, level) in enumerate(zip(pieces, spoken, levels, strict=True)):
-        game = max(0, bisect_right(starts, record.words[piece.first].start) - 1)
+        game = max(0, bisect_right(starts, words.starts[piece.first]) - 1)
         packed = pack_nodes(nodes)
         heard = piece.heard - piece.first
         row = (ranked_id(level, 0, ordinal), game, piece.first, piece.past - piece.first, heard, packed)
-        found.append((row, searched_text(texts, piece.first, heard)))
+        found.append((row, searched_text(words.texts, piece.first, heard)))
     found.sort(key=lambda pair: pair[0][0])
     return tuple(row for row, _ in found), tuple(text for _, text in found)
 

@@ -28,10 +28,10 @@ from aligner.speech.listen import Speech, listen
 
 CANDIDATES = 50
 _RUNNERS_UP = 5
-_LEAST_AHEAD, _LEAST_SHARE_AHEAD = 5, 0.22
+_LEAST_AHEAD, _LEAST_SHARE_AHEAD = 5, 0.3
 """Moves by which the talk's own game agrees better with it than half of the candidates do, and their share of the moves
 that could have been spoken of. Among very many games some wrong one always agrees a little better than the rest; in
-invented games a wrong one was never ahead by more than 0.16, the own one never by less than 0.8."""
+talks with marks a wrong one was never ahead by more than 0.25, their own one never by less than 0.5."""
 _LONGEST_LIST = 0.2
 """Pairs that this share of the games have tell nothing apart."""
 

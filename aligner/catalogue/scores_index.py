@@ -21,7 +21,7 @@ from pathlib import Path
 import chess
 
 from aligner.catalogue.faults import CatalogueError
-from aligner.catalogue.positions import move_code
+from aligner.catalogue.positions import CASTLE_LONG, CASTLE_SHORT, move_code
 from aligner.errors import ScoreError
 from aligner.pgn.reader import parse_scores
 from aligner.pgn.score import Score
@@ -267,15 +267,42 @@ def _read(name: str, texts: Sequence[str], before: int) -> list[_Read]:
         except ScoreError:
             found.append((number, None))
             continue
+        headers = json.dumps(score.headers, ensure_ascii=False)
+        found.append((number, (score.start_fen, _pack(score.moves), headers, sorted(pairs(move_codes(score))))))
+    return found
+
+
+_AT_FIRST = [chess.Board().piece_type_at(square) or 0 for square in chess.SQUARES]
+_ROOKS = {
+    (chess.E1, chess.G1): (chess.H1, chess.F1), (chess.E1, chess.C1): (chess.A1, chess.D1),
+    (chess.E8, chess.G8): (chess.H8, chess.F8), (chess.E8, chess.C8): (chess.A8, chess.D8),
+}  # fmt: skip
+"""By the king's squares when it castles, those of its rook."""
+
+
+def move_codes(score: Score) -> list[int]:
+    """The code (`positions.move_code`) of each move of a score."""
+    codes = []
+    if score.start_fen != chess.STARTING_FEN:
         board = chess.Board(score.start_fen)
-        codes = []
         for uci in score.moves:
             move = chess.Move.from_uci(uci)
             codes.append(move_code(board, move))
             board.push(move)
-        headers = json.dumps(score.headers, ensure_ascii=False)
-        found.append((number, (score.start_fen, _pack(score.moves), headers, sorted(pairs(codes)))))
-    return found
+        return codes
+    # the moves are known to be legal, so it is enough to know what stands where: four times as fast as on a board
+    types = list(_AT_FIRST)
+    for uci in score.moves:
+        origin, target = chess.SQUARE_NAMES.index(uci[:2]), chess.SQUARE_NAMES.index(uci[2:4])
+        piece = types[origin]
+        rook = _ROOKS.get((origin, target)) if piece == chess.KING else None
+        types[target] = chess.PIECE_SYMBOLS.index(uci[4]) if len(uci) == 5 else piece
+        if rook is None:
+            codes.append((piece - 1) * 64 + target)
+        else:
+            codes.append(CASTLE_SHORT if rook[0] > origin else CASTLE_LONG)
+            types[rook[1]] = chess.ROOK
+    return codes
 
 
 def pairs(codes: Sequence[int]) -> set[int]:

@@ -1,13 +1,15 @@
 """Where candidates come from: for each condition of a question a stream of nodes, best first, and a check of one node.
 
-The condition with the fewest nodes is read as a stream, the others only check what it gives. Streams are read in parts
-and stop once there are answers enough, so that a question takes no longer because the archive has grown.
+The condition with the fewest nodes is read as a stream, the others only check what it gives, by its id alone where they
+can. Streams are read in parts and stop once there are answers enough, so that a question takes no longer because the
+archive has grown.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, NamedTuple
 
 import sqlalchemy as sa
@@ -15,7 +17,7 @@ import sqlalchemy as sa
 from aligner.catalogue import tables as t
 from aligner.catalogue.fulltext import AnyOf, FullText
 from aligner.catalogue.patterns import holds
-from aligner.catalogue.positions import Position, bitboards, kind_term, move_term, position_term
+from aligner.catalogue.positions import Position, kind_term, move_term, position_term
 from aligner.catalogue.prepare import unpack_nodes
 from aligner.catalogue.question import Question, game_condition
 
@@ -23,6 +25,8 @@ _FEW = 2000
 """More candidates than this are not counted, and not sorted in memory."""
 _FIRST_PART, _LATER_PART = 128, 1024
 _FEW_TALKS = 300
+_FEW_GAMES = 2000
+"""Games that are remembered; of more games, those of the nodes at hand are asked for."""
 
 Query = Callable[[int], sa.Select[Any]]
 """From an id, the ids above it, in order."""
@@ -57,12 +61,14 @@ class Source:
         count: nodes that have it, up to a bound; the smaller, the better to begin with.
         ids: them, in order of id.
         keep: of some nodes, the ids of those that have it.
+        may_be: whether a node with this id may have it, which is known without reading the node; None where it is not.
     """
 
     name: str
     count: int
     ids: Callable[[], Iterator[int]]
     keep: Callable[[Sequence[NodeRow]], set[int]]
+    may_be: Callable[[int], bool] | None = None
 
 
 def stream(connection: sa.Connection, query: Query, after: int = -1) -> Iterator[int]:
@@ -120,7 +126,7 @@ def _by_terms(connection: sa.Connection, fulltext: FullText, question: Question)
         return (
             (move is None or move.fits(row.move, row.origin, row.san))
             and (position is None or (row.placement, row.state) == (position.placement, position.state))
-            and (not partial or holds(partial, bitboards(row.placement)))
+            and (not partial or holds(partial, row.placement))
         )
 
     def keep(rows: Sequence[NodeRow]) -> set[int]:
@@ -132,6 +138,10 @@ def _by_terms(connection: sa.Connection, fulltext: FullText, question: Question)
     def query(after: int) -> sa.Select[Any]:
         return fulltext.nodes(required, after)
 
+    few = list(connection.execute(query(-1).limit(_FIRST_PART)).scalars())
+    if len(few) < _FIRST_PART:  # to count them, and to read them again, would take as long as finding them
+        known = frozenset(few)
+        return Source("terms", len(few), lambda: iter(few), keep, known.__contains__)
     return Source("terms", count(connection, query), lambda: stream(connection, query), keep)
 
 
@@ -173,12 +183,20 @@ def _after(connection: sa.Connection, fulltext: FullText, position: Position) ->
     if places > _FEW_TALKS:
         return Source("after", _FEW * 3, lambda: stream(connection, _all_nodes), keep)
 
-    def ids() -> Iterator[int]:
+    @cache
+    def all_spans() -> dict[int, list[tuple[int, int]]]:
         look(())
         look(by_talk)
-        return _of_talks(connection, [talk for talk, pairs in spans.items() if pairs])
+        return {talk: pairs for talk, pairs in spans.items() if pairs}
 
-    return Source("after", places * 50, ids, keep)
+    def within(node: int) -> bool:
+        at = t.ordinal_of(node)
+        return any(first <= at <= last for first, last in all_spans().get(t.talk_of(node), ()))
+
+    def ids() -> Iterator[int]:
+        return filter(within, _of_talks(connection, list(all_spans())))
+
+    return Source("after", places * 50, ids, keep, within)
 
 
 def _of_talks(connection: sa.Connection, talks: Sequence[int]) -> Iterator[int]:
@@ -201,35 +219,50 @@ def _words(connection: sa.Connection, fulltext: FullText, question: Question) ->
     def query(after: int) -> sa.Select[Any]:
         return fulltext.passages(words, after, None)
 
-    def ids() -> Iterator[int]:
-        nodes: set[int] = set()
+    @cache
+    def nodes() -> set[int]:
+        found: set[int] = set()
+        column = t.passage.c
         for part in parts(stream(connection, query), _LATER_PART):
-            column = t.passage.c
             for number, packed in connection.execute(sa.select(column.id, column.nodes).where(column.id.in_(part))):
-                nodes.update(unpack_nodes(packed, t.talk_of(number)))
-        yield from sorted(nodes)
+                found.update(unpack_nodes(packed, t.talk_of(number)))
+        return found
+
+    def ids() -> Iterator[int]:
+        return iter(sorted(nodes()))
+
+    def keep(rows: Sequence[NodeRow]) -> set[int]:
+        return {row.id for row in rows}  # which of a node's moments the words are near to is looked at later
 
     number = count(connection, query)
-    return Source("words", number * (8 if number > _FEW else 4), ids, lambda rows: {row.id for row in rows})
+    if number > _FEW:
+        return Source("words", number * 8, ids, keep)
+    return Source("words", number * 4, ids, keep, lambda node: node in nodes())
 
 
 def _games(connection: sa.Connection, question: Question) -> Source:
     condition = game_condition(question)
-    few = sa.select(t.game.c.id).where(condition).limit(_FEW_TALKS + 1)
-    games = list(connection.execute(few).scalars())
+    few = sa.select(t.game.c.id).where(condition).limit(_FEW_GAMES + 1)
+    games = set(connection.execute(few).scalars())
 
-    def keep(rows: Sequence[NodeRow]) -> set[int]:
+    def ask_and_keep(rows: Sequence[NodeRow]) -> set[int]:
         ids = sorted({row.game_id for row in rows})
         fitting = set(connection.execute(sa.select(t.game.c.id).where(t.game.c.id.in_(ids), condition)).scalars())
         return {row.id for row in rows if row.game_id in fitting}
 
+    if len(games) > _FEW_GAMES:
+        return Source("headers", _FEW * 3, lambda: stream(connection, _all_nodes), ask_and_keep)
+    talks = {game // 64 for game in games}
+
+    def keep(rows: Sequence[NodeRow]) -> set[int]:
+        return {row.id for row in rows if row.game_id in games}
+
+    def may_be(node: int) -> bool:
+        return t.talk_of(node) in talks
+
     if len(games) > _FEW_TALKS:
-        return Source("headers", _FEW * 3, lambda: stream(connection, _all_nodes), keep)
-
-    def ids() -> Iterator[int]:
-        return _of_talks(connection, sorted({game // 64 for game in games}))
-
-    return Source("headers", len(games) * 100, ids, keep)
+        return Source("headers", _FEW * 3, lambda: filter(may_be, stream(connection, _all_nodes)), keep, may_be)
+    return Source("headers", len(games) * 100, lambda: _of_talks(connection, sorted(talks)), keep, may_be)
 
 
 def parts(ids: Iterable[int], size: int) -> Iterator[list[int]]:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from types import TracebackType
 from typing import Any
 
@@ -12,14 +13,14 @@ import sqlalchemy as sa
 
 from aligner.catalogue import tables as t
 from aligner.catalogue.connection import WAIT, default_address, open_engine, shown
-from aligner.catalogue.faults import CatalogueError, told
+from aligner.catalogue.faults import DAMAGED, CatalogueError, told
 from aligner.catalogue.fulltext import FullText
 from aligner.catalogue.migrations import check_version, migrate, version_of
 from aligner.catalogue.prepare import TalkRows, prepare, raised, searched_text
 from aligner.catalogue.words import fold, unpack
 from aligner.record.model import Record
 
-_BATCH = 30_000
+_BATCH = 15_000
 """Mentions in one transaction: so many that a commit costs little, so few that they fit in memory."""
 
 
@@ -73,13 +74,11 @@ class Catalogue:
         address: its file or server, as it may be printed.
         engine: SQLAlchemy's.
         fulltext: its full-text index.
-        _names: rows of names looked up so far.
     """
 
     address: str
     engine: sa.Engine
     fulltext: FullText
-    _names: dict[tuple[str, str], int] = field(default_factory=dict)
 
     def __enter__(self) -> Catalogue:
         return self
@@ -151,6 +150,7 @@ class Catalogue:
             known = _known(connection, names)
             for number in known.values():
                 _take_out(connection, self.fulltext, number)
+            _forget_names(connection)
         return tuple(name for name in names if name in known)
 
     def talks(self) -> tuple[Talk, ...]:
@@ -180,6 +180,8 @@ class Catalogue:
                     raise CatalogueError(what, self.address)
                 numbered.append((number, name, raised(rows, number)))
             _put_in(connection, self.fulltext, numbered)
+            if known:
+                _forget_names(connection)
         return [Added(name, rows.talk[6], name in known) for name, rows in batch.items()]
 
 
@@ -199,16 +201,13 @@ def open_catalogue(address: str | None = None, *, make: bool = False, wait: floa
     engine, fulltext = open_engine(address, make=make, wait=wait)
     try:
         with told(where), engine.connect() as connection:
-            try:
-                with connection.begin():
-                    version = version_of(connection)
-                check_version(version)
-                if version == 0 and not make:
-                    raise CatalogueError("the catalogue is empty; add talks with `aligner catalogue add`.")
-                if version != t.VERSION:
-                    migrate(connection.execution_options(writing=True), fulltext)
-            except CatalogueError as error:
-                raise CatalogueError(error.what, where) from None
+            with connection.begin():
+                version = version_of(connection)
+            check_version(version)
+            if version == 0 and not make:
+                raise CatalogueError("the catalogue is empty; add talks with `aligner catalogue add`.")
+            if version != t.VERSION:
+                migrate(connection.execution_options(writing=True), fulltext)
     except BaseException:
         engine.dispose()
         raise
@@ -234,7 +233,11 @@ def talk_range(column: sa.ColumnElement[int], talk: int) -> sa.ColumnElement[boo
 
 def _take_out(connection: sa.Connection, fulltext: FullText, number: int) -> None:
     parts = t.talk_words.c
-    blocks = connection.execute(sa.select(parts.block).where(parts.talk_id == number).order_by(parts.part)).scalars()
+    query = sa.select(parts.block).where(parts.talk_id == number).order_by(parts.part)
+    blocks = list(connection.execute(query).scalars())
+    digest = connection.execute(sa.select(t.talk.c.digest).where(t.talk.c.id == number)).scalar()
+    if hashlib.sha256(b"".join(blocks)).hexdigest() != digest:
+        raise CatalogueError(DAMAGED)  # the full-text index can only be told to forget what it was told
     texts = [text for block in blocks for text in unpack(block).texts]
     columns = t.passage.c
     query = sa.select(columns.id, columns.first_word, columns.heard).where(talk_range(columns.id, number))
@@ -246,6 +249,12 @@ def _take_out(connection: sa.Connection, fulltext: FullText, number: int) -> Non
     connection.execute(sa.delete(t.node).where(talk_range(t.node.c.id, number)))
     connection.execute(sa.delete(t.passage).where(talk_range(t.passage.c.id, number)))
     connection.execute(sa.delete(t.talk).where(t.talk.c.id == number))
+
+
+def _forget_names(connection: sa.Connection) -> None:
+    """Names that no game has any more."""
+    used = sa.select(t.game_name.c.game_id).where(t.game_name.c.name_id == t.name.c.id).exists()
+    connection.execute(sa.delete(t.name).where(sa.not_(used)))
 
 
 def _put_in(connection: sa.Connection, fulltext: FullText, talks: Sequence[tuple[int, str, TalkRows]]) -> None:

@@ -13,8 +13,10 @@ import zlib
 from array import array
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from operator import sub
 
+from aligner.catalogue.faults import DAMAGED, CatalogueError
 from aligner.errors import InputError
 from aligner.record.model import SpokenWord
 
@@ -43,6 +45,12 @@ def fold(text: str) -> str:
     plain = unicodedata.normalize("NFKD", unicodedata.normalize("NFKD", text.casefold()).casefold())
     bare = "".join(sign for sign in plain if not unicodedata.combining(sign))
     return _short(" ".join(_LETTERS.findall(bare)))
+
+
+@lru_cache(maxsize=1 << 15)
+def fold_word(text: str) -> str:
+    """One word, folded; talks say the same words again and again."""
+    return fold(text)
 
 
 def _short(text: str) -> str:
@@ -88,14 +96,44 @@ def parse_words(text: str) -> WordQuery:
     return WordQuery(tuple(dict.fromkeys(wanted)), tuple(dict.fromkeys(unwanted)))
 
 
-def pack(words: Sequence[SpokenWord]) -> tuple[bytes, ...]:
+@dataclass(frozen=True, slots=True)
+class Timed:
+    """A talk's words, a column each.
+
+    Attributes:
+        texts: without white space in them.
+        starts: seconds.
+        ends: seconds.
+    """
+
+    texts: Sequence[str]
+    starts: Sequence[float]
+    ends: Sequence[float]
+
+
+def timed(texts: list[str], starts: Sequence[float], ends: Sequence[float]) -> Timed:
+    """The columns; white space in a word becomes one space or none."""
+    if " ".join(texts).split() != texts:
+        texts = [" ".join(text.split()) for text in texts]
+    return Timed(texts, starts, ends)
+
+
+def timed_words(words: Sequence[SpokenWord]) -> Timed:
+    """The columns of a record's words."""
+    return timed([word.text for word in words], [word.start for word in words], [word.end for word in words])
+
+
+def pack(words: Timed) -> tuple[bytes, ...]:
     """The words and their times, in hundredths of a second, as small blocks of bytes, `PART` words each."""
-    return tuple(_pack(words[first : first + PART]) for first in range(0, len(words), PART))
+    starts = [int(100 * start + 0.5) for start in words.starts]
+    ends = [int(100 * end + 0.5) for end in words.ends]
+    return tuple(
+        _pack(words.texts[first : first + PART], starts[first : first + PART], ends[first : first + PART])
+        for first in range(0, len(starts), PART)
+    )
 
 
-def _pack(words: Sequence[SpokenWord]) -> bytes:
-    starts = [int(word.start * 100 + 0.5) for word in words]
-    ends = [int(word.end * 100 + 0.5) for word in words]
+def _pack(texts: Sequence[str], starts: Sequence[int], ends: Sequence[int]) -> bytes:
     # where words follow each other without a pause the second column is all zeros, and takes no room
     lengths = array("i", map(sub, ends, starts))
     pauses = array("i", map(sub, starts, [0, *ends]))
@@ -104,8 +142,8 @@ def _pack(words: Sequence[SpokenWord]) -> bytes:
         lengths.byteswap()
     # bytes of the same weight side by side pack better
     table = b"".join(block.tobytes()[place::4] for block in (lengths, pauses) for place in range(4))
-    text = "\n".join(" ".join(word.text.split()) for word in words).encode("utf-8", "replace")
-    return zlib.compress(len(words).to_bytes(4, "little") + table + text, 6)
+    text = "\n".join(texts).encode("utf-8", "replace")
+    return zlib.compress(len(texts).to_bytes(4, "little") + table + text, 3)
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,12 +165,12 @@ def unpack(block: bytes) -> Block:
     """One block of `pack`.
 
     Raises:
-        ValueError: the block is damaged.
+        CatalogueError: the block is damaged.
     """
     try:
         data = zlib.decompress(block)
-    except zlib.error as error:
-        raise ValueError(str(error)) from None
+    except zlib.error:
+        raise CatalogueError(DAMAGED) from None
     count = int.from_bytes(data[:4], "little")
     columns = []
     for number in range(2):
@@ -145,9 +183,9 @@ def unpack(block: bytes) -> Block:
         if sys.byteorder == "big":
             column.byteswap()
         columns.append(column)
-    texts = data[4 + 8 * count :].decode("utf-8").split("\n") if count else []
-    if len(texts) != count:
-        raise ValueError("the number of words is wrong")
+    texts = data[4 + 8 * count :].decode("utf-8", "replace").split("\n") if count else []
+    if len(texts) != count or len(data) < 4 + 8 * count:
+        raise CatalogueError(DAMAGED)
     return Block(tuple(texts), columns[0], columns[1])
 
 

@@ -16,6 +16,7 @@ FORMATS = ("table", "json", "csv", "page")
 
 
 def find(
+    said: Annotated[str | None, typer.Argument(metavar="MOVE", help="The same as --move.")] = None,
     move: Annotated[str | None, typer.Option("--move", metavar="MOVE", help='"Nf5", or "knight to f5".')] = None,
     fen: Annotated[str | None, typer.Option("--fen", metavar="FEN", help="A position, by any order of moves.")] = None,
     after: Annotated[
@@ -49,6 +50,8 @@ def find(
     """Find every moment that fits all conditions in the catalogue, the best first."""
     if form not in FORMATS:
         raise InputError(f"there is no format {form!r}; choose one of {', '.join(FORMATS)}.", "--format")
+    if said is not None and move is not None:
+        raise InputError("the move is told twice; tell it once.", "--move")
     if out is not None:
         check_outputs([out])
 
@@ -59,8 +62,8 @@ def find(
     from aligner.catalogue.store import open_catalogue
 
     question = ask(
-        move=move, fen=fen, after=after, partial=partial, words=words, opening=opening, player=player or (),
-        event=event, since=since, until=until, kind=kind or (), confidence=confidence, limit=limit,
+        move=said if move is None else move, fen=fen, after=after, partial=partial, words=words, opening=opening,
+        player=player or (), event=event, since=since, until=until, kind=kind or (), confidence=confidence, limit=limit,
     )  # fmt: skip
     sentence = ""
     with open_catalogue(address) as store:

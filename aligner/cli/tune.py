@@ -14,7 +14,7 @@ from aligner.files import check_outputs, write_files
 from aligner.record.printing import clean
 
 _FEWEST = 2
-"""Settled talks of a kind, so that one can be held out."""
+"""Settled talks, so that one can be held out."""
 
 
 def tune(
@@ -27,8 +27,8 @@ def tune(
 ) -> None:
     """Fit prices on the talks that you settled, so that the program learns how you speak.
 
-    Talks with a score and talks without are fitted apart. The fitted prices are tried on talks that were held out, and
-    written only where they do better there than the default ones.
+    What is fitted is how a talk is read once its game is known. The fitted prices are tried on talks that were held out,
+    and written only where they do better there than the default ones.
     """
     check_outputs([out])
     from aligner.tune.folder import settled_talks
@@ -51,26 +51,18 @@ def tune(
         alignment = Alignment(read_captions(captions), read_scores(score) if score is not None else (), force=True)
         talks.append(SettledTalk(clean(captions.name), alignment, read_pins(sidecar_of(captions))))
     prices = {mode: read_prices(None, mode) for mode in MODES}
-    helped = False
-    for mode in MODES:
-        kind = "with a score" if mode == "score" else "without a score"
-        own = [talk for talk in talks if talk.mode == mode]
-        if not own:
-            continue
-        if len(own) < _FEWEST:
-            say(f"talks {kind}: one is settled, and one must be held out to see whether prices help; settle another.")
-            continue
-        result = tuned(own, prices[mode], rounds, None if quiet else say)
-        before, after = result.before, result.after
-        verdict = "this helps" if result.helps else "this does not help, so the default prices are kept"
-        say(
-            f"talks {kind}, {before.talks} held out in turn: {after.right} of {after.settled} settled decisions right "
-            f"instead of {before.right}, loss {after.loss:.3f} instead of {before.loss:.3f} nats a window; {verdict}."
-        )
-        helped = helped or result.helps
-        prices[mode] = result.prices
-    if not helped:
-        say("nothing is written")
+    if len(talks) < _FEWEST:
+        say("one talk is settled, and one must be held out to see whether prices help; settle another. Nothing is written.")
         return
+    result = tuned(talks, prices["score"], rounds, None if quiet else say)
+    before, after = result.before, result.after
+    verdict = "this helps" if result.helps else "this does not help, so the default prices are kept and nothing is written"
+    say(
+        f"{before.talks} talks held out in turn: {after.right} of {after.settled} settled decisions right "
+        f"instead of {before.right}, loss {after.loss:.3f} instead of {before.loss:.3f} nats a window; {verdict}."
+    )
+    if not result.helps:
+        return
+    prices["score"] = result.prices
     write_files({out: prices_text(prices, f"Prices in nats, fitted by `aligner tune` on {len(talks)} settled talks.")})
     say(f"written: {out}; use it with --prices")

@@ -60,9 +60,12 @@ class Bound:
 class Binder:
     """Binds pins to one talk; the same pin is given the same phrase every time, so what fits where stays known."""
 
-    def __init__(self, speech: Speech, lines: Lines) -> None:
+    def __init__(self, speech: Speech, lines: Lines, given: bool = True) -> None:
         self.speech = speech
         self.lines = lines
+        self._other_game = (
+            "it is no move of the score that was given" if given else "a later decision has the game go another way"
+        )
         self._numbers: dict[tuple[object, ...], int] = {}
         self._next = 1 + max((s.number for stretch in speech.stretches for s in stretch.spoken), default=0)
         self._first_token: dict[int, int] = {}
@@ -89,7 +92,7 @@ class Binder:
                     unfit.append((pin, "its moves cannot be played from the start position"))
                     continue
                 if pin.in_game and self.lines.score_moves and line[-1].score_ply < 0:
-                    unfit.append((pin, "it is no move of the score that was given"))
+                    unfit.append((pin, self._other_game))
                     continue
                 nodes = tuple(line[-pin.spoken :])
             placed.append((pin, words))

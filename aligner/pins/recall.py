@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from math import inf
 
 from aligner.search.beam import Allows, Beam, Fitting, Frontier
-from aligner.search.lines import LineNode
 from aligner.search.options import Options
 from aligner.search.state import Decision, State
 from aligner.speech.listen import Speech
@@ -81,23 +80,21 @@ class RecallingBeam(Beam):
     Args:
         memory: of the talk.
         bound: for each stretch, what binds it; None where nothing does.
-        course: a position of the game that is settled, or None; binds every stretch.
     """
 
     def __init__(
         self, speech: Speech, options: Options, width: int, depth: float, allows: Allows | None, memory: Memory,
-        bound: Sequence[object], course: LineNode | None,
+        bound: Sequence[object],
     ) -> None:  # fmt: skip
         super().__init__(speech, options, width, depth, allows)
         self.memory = memory
         self.bound = bound
-        where = course.number if course is not None else -1
         self.signatures: list[Signature] = [
-            (*[spoken.number for spoken in stretch.spoken], bound[stretch.number], where)
+            (*[spoken.number for spoken in stretch.spoken], bound[stretch.number])
             for stretch in speech.stretches
         ]
         numbers = [signature[0] for signature in self.signatures]
-        self._around = [(where, *numbers[at : at + _AHEAD]) for at in range(len(numbers))]
+        self._around = [tuple(numbers[at : at + _AHEAD]) for at in range(len(numbers))]
         self._states: list[State] = []
         self._fits: list[Fitting] | None = None
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -15,15 +15,12 @@ from aligner.prices.prices import Prices
 from aligner.search.beam import Beam
 from aligner.search.lines import LineNode, Lines
 from aligner.search.options import Options, Step
-from aligner.search.reading import DEPTH, WIDTH, WIDTH_WITHOUT_SCORE, Reading, reading_of
+from aligner.search.reading import DEPTH, WIDTH, Reading, reading_of
 from aligner.search.state import Decision, State
 from aligner.speech.listen import Speech, Spoken
 
 JUMP = 12.0
 """Nats against a reading that would not come to a settled move by itself: it is led there, so no decision is lost."""
-ELSEWHERE = 3.0
-"""Nats against taking a settled move for the same move after another course of the game, where no score fixes it."""
-
 
 _FROM_GAME = ("game", "return", "open", "leave")
 """Kinds of decisions by which words settled as back in the game may speak of a move."""
@@ -46,25 +43,19 @@ class PinnedOptions(Options):
         else:
             reached = False
             for decision, where in super().moves(state, spoken, *rest, **named):
-                more = self._against(binding, decision, where[1])
-                if more is not None:
-                    reached = reached or more == 0.0
-                    yield replace(decision, fit=binding.fit, cost=decision.cost + more), where
+                if self._is_settled(binding, decision):
+                    reached = True
+                    yield replace(decision, fit=binding.fit), where
             if not reached:
                 yield self._jump(state, spoken, binding)
 
-    def _against(self, binding: Binding, decision: Decision, head: LineNode) -> float | None:
-        """Nats against taking a decision for the settled one; None where it is another."""
-        pin, node = binding.pin, decision.nodes[-1]
-        if len(decision.nodes) != len(binding.nodes) or pin.again not in (None, decision.kind == "again"):
-            return None
-        if decision.slips:
-            return None
-        if node is binding.node:
-            return 0.0
-        if self.known or pin.in_game or node.move != binding.node.move or head.follows(node) != pin.in_game:
-            return None
-        return ELSEWHERE
+    def _is_settled(self, binding: Binding, decision: Decision) -> bool:
+        return (
+            len(decision.nodes) == len(binding.nodes)
+            and binding.pin.again in (None, decision.kind == "again")
+            and not decision.slips
+            and decision.nodes[-1] is binding.node
+        )
 
     def _unsaid(self, state: State, binding: Binding) -> Step:
         node = binding.node
@@ -81,7 +72,7 @@ class PinnedOptions(Options):
         head = state.head
         if pin.in_game:
             head = node
-        elif self.known and node.fork.ply > head.ply:
+        elif node.fork.ply > head.ply:
             head = node.fork
         kind, group = ("return", "return") if pin.in_game else ("far", "branch")
         return Decision(kind, group, spoken, binding.nodes, binding.fit, (), (), JUMP), (node, head, None)
@@ -93,10 +84,11 @@ class PinnedSearch:
     Args:
         speech: what was heard.
         start: position the game starts from.
-        score: the game's moves in UCI; empty where the talk is all there is.
-        prices: of the mode that belongs to `score`.
+        score: the game's moves in UCI, given or found in the talk.
+        prices: of the mode "score".
         cast: words that say who moves, with their side.
         remembers: whether to make later runs quick, at the cost of the first.
+        given: whether the score was given.
     """
 
     def __init__(
@@ -107,11 +99,12 @@ class PinnedSearch:
         prices: Prices,
         cast: Mapping[str, bool] | None,
         remembers: bool = False,
+        given: bool = True,
     ) -> None:
         self.lines = Lines(start, score)
         self.prices = prices
         self.options = PinnedOptions(self.lines, prices, cast)
-        self.binder = Binder(speech, self.lines)
+        self.binder = Binder(speech, self.lines, given)
         self._memory = Memory() if remembers else None
         self.ends: list[State] = []
         self.bound: Bound = self.binder.bind(())
@@ -126,9 +119,6 @@ class PinnedSearch:
     def read(self, pins: Sequence[Pin] = (), progress: Callable[[float], None] | None = None) -> Reading:
         """The best reading under the pins; `bound` then tells where they stand, `ends` how the search ended."""
         self.bound = self.binder.bind(pins)
-        course = self._course(self.bound.bindings.values())
-        if course is not None:
-            self._drop_contradicted(pins, course)
         speech, bindings = self.bound.speech, self.bound.bindings
         self.options.bindings = bindings
         stretches = speech.stretches
@@ -136,15 +126,7 @@ class PinnedSearch:
         backs = [binding.words for binding in bindings.values() if binding.pin.decision == BACK]
         at_back = {s.number for s in stretches if any(a <= speech.tokens[s.start].word < b for a, b in backs)}
 
-        off_course: dict[int, bool] = {}
-
         def allows(at: int, state: State, decision: Decision, head: LineNode) -> bool:
-            if course is not None:
-                strays = off_course.get(head.number)
-                if strays is None:
-                    strays = off_course[head.number] = not (course.follows(head) or head.follows(course))
-                if strays:
-                    return False
             if at in settled:
                 return bool(decision.nodes) or decision.kind in ("back", "unsaid")
             if at not in at_back or not decision.nodes:
@@ -158,36 +140,9 @@ class PinnedSearch:
             else None
             for stretch in stretches
         ]
-        constraint = allows if settled or course is not None else None
-        width = WIDTH if self.lines.score_moves else WIDTH_WITHOUT_SCORE
-        beam = Beam(speech, self.options, width, DEPTH, constraint)
+        constraint = allows if settled else None
+        beam = Beam(speech, self.options, WIDTH, DEPTH, constraint)
         if self._memory is not None:
-            beam = RecallingBeam(speech, self.options, width, DEPTH, constraint, self._memory, bound, course)
+            beam = RecallingBeam(speech, self.options, WIDTH, DEPTH, constraint, self._memory, bound)
         self.ends = beam.run(0, len(speech.stretches), [begin], progress) or [begin]
         return reading_of(speech, self.lines, self.ends, self.prices.sharpness)
-
-    def _course(self, bindings: Iterable[Binding]) -> LineNode | None:
-        """How the game went, as far as settled moves of it tell where no score does; None where nothing tells.
-
-        Who settles a move of the game has its position before their eyes, so all moves that led there count. Where two
-        such lines contradict each other the later decision counts.
-        """
-        if self.lines.score_moves:
-            return None
-        course: LineNode | None = None
-        for binding in sorted(bindings, key=lambda one: -one.pin.number):
-            if binding.nodes and binding.pin.in_game and (course is None or binding.node.follows(course)):
-                course = binding.node
-        return course
-
-    def _drop_contradicted(self, pins: Sequence[Pin], course: LineNode) -> None:
-        """Bind anew without those pins that would have the game go another way."""
-        off = [
-            binding.pin
-            for binding in self.bound.bindings.values()
-            if binding.nodes and binding.pin.in_game and not course.follows(binding.node)
-        ]
-        if off:
-            bound = self.binder.bind([pin for pin in pins if pin not in off])
-            reason = "a later decision has the game go another way"
-            self.bound = replace(bound, unfit=(*bound.unfit, *[(pin, reason) for pin in off]))

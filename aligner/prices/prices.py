@@ -16,8 +16,9 @@ from pathlib import Path
 
 from aligner.errors import InputError
 
-MODES = ("score", "talk")
-"""Two sets of prices: where the game's score is known, and where the talk is all there is."""
+MODES = ("score", "game", "talk")
+"""Three sets of prices: to read a talk whose game is known; to find the game in it first, where it is not; and to read
+a talk without a score while it is still being spoken."""
 
 
 @dataclass(frozen=True, slots=True)

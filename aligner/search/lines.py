@@ -137,6 +137,13 @@ class Lines:
         return child
 
 
+def standing(board: chess.Board) -> LineNode:
+    """A node of no line, for a position that is only asked about."""
+    node = LineNode(-1, None, None, -1)
+    node._board = board
+    return node
+
+
 def _reach(board: chess.Board) -> tuple[int, ...]:
     """Where pieces may go, checks and pins left aside; castling is not in it."""
     own = board.occupied_co[board.turn]

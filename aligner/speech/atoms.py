@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections import defaultdict
+from collections.abc import Mapping, Sequence, Set
+from functools import lru_cache
+from typing import NamedTuple
 
 from aligner.speech.description import Terms
 from aligner.speech.lexicon import Entry, Lexicon
-from aligner.speech.sounds import SoundAlike, misspelt, sounds_like
+from aligner.speech.sounds import misspelt, sounds_like
 from aligner.speech.tokens import Token
 
 _PIECE_LETTER = {"king": "K", "queen": "Q", "rook": "R", "bishop": "B", "knight": "N", "pawn": "P"}
@@ -19,8 +21,7 @@ _FARTHEST_PIECE = 0.95
 Pieces are held to less: "calm" and "clean" are seldom pawn and queen."""
 
 
-@dataclass(frozen=True, slots=True)
-class Atom:
+class Atom(NamedTuple):
     """One part of a described move.
 
     Attributes:
@@ -37,73 +38,61 @@ class Atom:
 
 
 class Atoms:
-    """The atoms of a talk, by the token they start at and by kind."""
+    """The atoms of a talk, by kind and by the token they start at."""
 
     def __init__(self, tokens: Sequence[Token], entries: Sequence[Entry], words: Lexicon) -> None:
         self.tokens = tokens
-        self._at: list[dict[str, list[Atom]]] = [{} for _ in tokens]
+        self._of: defaultdict[str, dict[int, list[Atom]]] = defaultdict(dict)
         for entry in entries:
-            self._add(entry.start, Atom(entry.kind, entry.value, entry.end))
+            if entry.kind not in _NO_PARTS:
+                self._add(entry.start, Atom(entry.kind, entry.value, entry.end))
+        named = {*self.of("piece"), *self.of("take"), *self.of("castle")}
         for index, token in enumerate(tokens):
-            self._hear(index, token.text, words)
-        for index in range(len(tokens)):
-            self._squares(index)
+            if token.text in _SQUARES:
+                self._add(index, Atom("square", token.text, index + 1))
+            for value, terms in _run_together(token.text):
+                self._add(index, Atom("square", value, index + 1, terms))
+            if index not in named:  # a word of the lexicon is heard as what it is, letters and numbers apart
+                self._hear(index, token.text, token.text in words.single)
+        ranks = {*self.of("rank"), *self.of("rank_heard")}
+        for index in {*self.of("file"), *self.of("file_heard")}:
+            self._squares(index, ranks)
+        for index in self.of("wing_file"):
+            self._descriptive(index)
 
     def at(self, index: int, kind: str) -> Sequence[Atom]:
         """The atoms of a kind that start at a token; none past the end."""
-        return self._at[index].get(kind, ()) if 0 <= index < len(self._at) else ()
+        row = self._of.get(kind)
+        return row.get(index, ()) if row else ()
+
+    def of(self, kind: str) -> Mapping[int, Sequence[Atom]]:
+        """The atoms of a kind, by the token they start at."""
+        return self._of.get(kind, {})
 
     def _add(self, index: int, atom: Atom) -> None:
-        row = self._at[index].setdefault(atom.kind, [])
-        if all((old.value, old.end) != (atom.value, atom.end) for old in row):
-            row.append(atom)
+        row = self._of[atom.kind].setdefault(index, [])
+        for old in row:
+            if old.value == atom.value and old.end == atom.end:
+                return
+        row.append(atom)
 
-    def _hear(self, index: int, text: str, words: Lexicon) -> None:
-        """Add what the token sounds like; a word of the lexicon is heard as what it is, letters and numbers apart."""
-        known = self._at[index]
-        if len(text) == 2 and text[1] in "12345678" and text[0] not in "abcdefgh" and text[0].isalnum():
-            spoken = {"8": "a"}.get(text[0])  # "82" is how a recogniser writes "eight two", which is how a2 sounds
-            heard = (
-                [SoundAlike("file", spoken, 0.5)] if spoken else [r for r in sounds_like(text[0]) if r.kind == "file"]
-            )
-            for reading in heard:
-                self._add(index, Atom("square", reading.target + text[1], index + 1, (("sound", 0.3 + reading.cost),)))
-        if any(kind in known for kind in ("piece", "take", "castle")):
-            return
-        heard = list(sounds_like(text))
-        if not heard and text not in words.single:
-            heard = list(misspelt(text))
-        for reading in heard:
-            if reading.cost > _FARTHEST:
-                continue
-            terms: Terms = (("sound", 0.3 + reading.cost),)
-            match reading.kind:
-                case "piece" if reading.cost <= _FARTHEST_PIECE:
-                    self._add(index, Atom("piece", _PIECE_LETTER[reading.target], index + 1, terms))
-                case "square":
-                    self._add(index, Atom("square_heard", reading.target, index + 1, terms))
-                case "file":
-                    if "file" not in known:
-                        self._add(index, Atom("file_heard", reading.target, index + 1, terms))
-                case "rank":
-                    if "rank" not in known:
-                        self._add(index, Atom("rank_heard", reading.target, index + 1, terms))
-                case "verb":
-                    kind, value = _VERBS.get(reading.target, ("", ""))
-                    if kind:
-                        self._add(index, Atom(f"{kind}_heard", value, index + 1, terms))
-                case "piece_file":
-                    self._add(index, Atom("piece_file", reading.target, index + 1, terms))
+    def _hear(self, index: int, text: str, known: bool) -> None:
+        """Add what the token sounds like, beside what it is."""
+        for kind, value, terms in _heard(text, known):
+            if kind not in ("file_heard", "rank_heard") or not self.at(index, kind.removesuffix("_heard")):
+                self._add(index, Atom(kind, value, index + 1, terms))
 
-    def _squares(self, index: int) -> None:
+    def _squares(self, index: int, ranks: Set[int]) -> None:
+        """Add the squares said as a file and a rank, "f three"."""
         text = self.tokens[index].text
-        if len(text) == 2 and text[0] in "abcdefgh" and text[1] in "12345678":
-            self._add(index, Atom("square", text, index + 1))
+        if text in _SQUARES or self.tokens[index].stop:
             return
         apart: Terms = (("apart", 1.0),)
         for file in [*self.at(index, "file"), *self.at(index, "file_heard")]:
+            if file.end not in ranks:
+                continue
             for rank in [*self.at(file.end, "rank"), *self.at(file.end, "rank_heard")]:
-                if self.tokens[file.end].text in _ORDINALS or self.tokens[index].stop:
+                if self.tokens[file.end].text in _ORDINALS:
                     continue
                 terms = (file.terms + rank.terms) or apart
                 if sum(amount for _, amount in terms) > _FARTHEST:
@@ -114,6 +103,12 @@ class Atoms:
                 if file.value == "a" and text == "a" and self.tokens[file.end].text != rank.value:
                     kind = "square_heard"  # "a four" is more often "a four-pawn lead" than a4
                 self._add(index, Atom(kind, file.value + rank.value, rank.end, terms))
+
+    def _descriptive(self, index: int) -> None:
+        """Add the squares said in descriptive notation, "king's bishop four"."""
+        text = self.tokens[index].text
+        if text in _SQUARES:
+            return
         for file in self.at(index, "wing_file"):
             for rank in [*self.at(file.end, "rank"), *self.at(file.end, "home_rank")]:
                 if file.end - index == 1 and text.endswith("s") is False and file.value not in "de":
@@ -121,6 +116,40 @@ class Atoms:
                 self._add(index, Atom("squares", file.value + rank.value, rank.end, (("descriptive", 1.0),)))
 
 
+def _run_together(text: str) -> list[tuple[str, Terms]]:
+    """Squares whose file was heard as another letter or a number and written in one with the rank: "82", "p5"."""
+    if len(text) != 2 or text[1] not in "12345678" or text[0] in "abcdefgh" or not text[0].isalnum():
+        return []
+    if text[0] == "8":  # "82" is how a recogniser writes "eight two", which is how a2 sounds
+        return [("a" + text[1], (("sound", 0.8),))]
+    files = [reading for reading in sounds_like(text[0]) if reading.kind == "file"]
+    return [(file.target + text[1], (("sound", 0.3 + file.cost),)) for file in files]
+
+
+@lru_cache(maxsize=65536)
+def _heard(text: str, known: bool) -> tuple[tuple[str, str, Terms], ...]:
+    """Kind, value and terms of what a token sounds like; one that the lexicon doesn't know may also be misspelt."""
+    heard = []
+    for reading in sounds_like(text) or (() if known else misspelt(text)):
+        if reading.cost > _FARTHEST:
+            continue
+        terms: Terms = (("sound", 0.3 + reading.cost),)
+        match reading.kind:
+            case "piece" if reading.cost <= _FARTHEST_PIECE:
+                heard.append(("piece", _PIECE_LETTER[reading.target], terms))
+            case "square" | "file" | "rank":
+                heard.append((f"{reading.kind}_heard", reading.target, terms))
+            case "verb" if reading.target in _VERBS:
+                kind, value = _VERBS[reading.target]
+                heard.append((f"{kind}_heard", value, terms))
+            case "piece_file":
+                heard.append(("piece_file", reading.target, terms))
+    return tuple(heard)
+
+
+_NO_PARTS = frozenset({"cue", "judgement"})
+"""Tables of the lexicon that say something about moves and are no part of one."""
+_SQUARES = frozenset(file + rank for file in "abcdefgh" for rank in "12345678")
 _ORDINALS = frozenset({"first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth"})
 _VERBS = {
     "take": ("take", "take"), "takes": ("take", "take"), "took": ("take", "take"), "capture": ("take", "take"),

@@ -9,6 +9,7 @@ from functools import lru_cache
 from importlib import resources
 from typing import TYPE_CHECKING, Any
 
+from aligner.speech.loading import load_spacy
 from aligner.speech.tokens import Token, split, vocabulary
 
 if TYPE_CHECKING:
@@ -72,8 +73,8 @@ class Lexicon:
         if not tokens:
             return []
         doc = Doc(vocabulary(), words=[token.text for token in tokens])
-        found = [Entry(*self.meanings[key], start, end) for key, start, end in self.matcher(doc)]
-        return sorted(found, key=lambda entry: (entry.start, -entry.end, entry.kind, entry.value))
+        found = sorted((start, -end, *self.meanings[key]) for key, start, end in self.matcher(doc))
+        return [Entry(kind, value, start, -minus_end) for start, minus_end, kind, value in found]
 
 
 @lru_cache(maxsize=4)
@@ -83,8 +84,8 @@ def lexicon(language: str = "en") -> Lexicon:
     Raises:
         FileNotFoundError: no such language.
     """
+    load_spacy()
     from spacy.matcher import PhraseMatcher
-    from spacy.tokens import Doc
 
     folder = resources.files("aligner.speech") / "data" / language
     tables = {
@@ -111,7 +112,9 @@ def lexicon(language: str = "en") -> Lexicon:
         split_row = [split(phrase) for phrase in row]
         single.update(tokens[0] for tokens in split_row if len(tokens) == 1)
         key = f"{kind}\t{value}"
-        matcher.add(key, [Doc(vocab, words=tokens) for tokens in split_row if tokens])
+        # as the matcher keeps phrases, and takes them when it is unpickled: a `Doc` for each takes ten times as long
+        hashes: Any = [[vocab.strings.add(token) for token in tokens] for tokens in split_row if tokens]
+        matcher.add(key, hashes)
         meanings[vocab.strings[key]] = (kind, value)
     return Lexicon(matcher, meanings, frozenset(single), openings, judgements)
 

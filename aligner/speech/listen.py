@@ -115,7 +115,7 @@ def listen(words: Sequence[Word], names: Sequence[str] = (), language: str = "en
         before = around.before(start)
         who = around.who(start, called)
         at_move = around.at_move(start)
-        longest = max(found[k].end for k in range(at, min(at + 40, len(found))) if found[k].start == start)
+        longest = found[at].end  # the longest phrases come first
         while at < len(found) and found[at].start == start:
             phrase = found[at]
             inside = start < covered
@@ -137,6 +137,7 @@ class _Surroundings:
         self.ends = sorted({p.end for p in found if p.moves[0].form not in _VAGUE})
         self.starts = sorted({p.start for p in found if p.moves[0].form not in _VAGUE})
         self.cue_starts = [cue.start for cue in self.cues]
+        self.move_words = [index for index, token in enumerate(tokens) if token.text == "move"]
 
     def before(self, start: int) -> Signs:
         tokens = self.tokens
@@ -153,7 +154,8 @@ class _Surroundings:
                 continue
             near = cue.end > start - _NEAR and cue.start >= crossed
             signs.add(f"{'near' if near else 'far'}.{cue.value}")
-        signs -= {f"far.{sign[5:]}" for sign in signs if sign.startswith("near.")}
+        if signs:
+            signs -= {f"far.{sign[5:]}" for sign in signs if sign.startswith("near.")}
         distance = start - previous
         signs.add(
             "after.move"
@@ -177,8 +179,10 @@ class _Surroundings:
     def at_move(self, start: int) -> int:
         """The number in "move 14", "on move fourteen", shortly before or after a phrase; 0 where none is said."""
         tokens = self.tokens
-        for index in range(max(start - _FAR, 0), min(start + _FAR, len(tokens) - 1)):
-            if tokens[index].text == "move" and not (index < start and any(t.stop for t in tokens[index:start])):
+        first = bisect_left(self.move_words, start - _FAR)
+        last = bisect_left(self.move_words, min(start + _FAR, len(tokens) - 1))
+        for index in self.move_words[first:last]:
+            if not any(token.stop for token in tokens[index:start]):
                 number = spoken_number([token.text for token in tokens[index + 1 : index + 4]])
                 if number:
                     return number

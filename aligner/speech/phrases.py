@@ -5,7 +5,8 @@ Every way to read a stretch is kept: "takes e4" may be one move or a capture and
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from bisect import bisect_left
+from collections.abc import Iterator, Sequence, Set
 from dataclasses import replace
 
 from aligner.speech.atoms import Atom, Atoms
@@ -26,12 +27,15 @@ def phrases(tokens: Sequence[Token], atoms: Atoms, words: Lexicon) -> list[Phras
     """Every phrase that may speak of a move, by start, then longest first, then by what it takes for granted."""
     grammar = _Grammar(tokens, atoms, words)
     found: list[Phrase] = []
-    for start in range(len(tokens)):
+    stops = [index for index, token in enumerate(tokens) if token.stop]
+    for start, kinds in grammar.starts():
+        readings = list(grammar.at(start, kinds))
+        if not readings:
+            continue
         best: dict[tuple[int, tuple[Description, ...], tuple[str, ...]], Phrase] = {}
-        full_stop = next(
-            (k for k in range(start, min(start + _LONGEST_PHRASE, len(tokens))) if tokens[k].stop), len(tokens)
-        )
-        for phrase in grammar.at(start):
+        stop = bisect_left(stops, start)
+        full_stop = stops[stop] if stop < len(stops) and stops[stop] < start + _LONGEST_PHRASE else len(tokens)
+        for phrase in readings:
             if phrase.end > full_stop + 1:
                 continue  # nobody words one move across a full stop
             key = (phrase.end, phrase.moves, phrase.fixed)
@@ -73,14 +77,32 @@ def _taken(phrase: Phrase) -> float:
 class _Grammar(Subjects):
     """Reads phrases that start at a given token."""
 
-    def at(self, start: int) -> Iterator[Phrase]:
-        """Every reading that starts at the token."""
+    def __init__(self, tokens: Sequence[Token], atoms: Atoms, words: Lexicon) -> None:
+        super().__init__(tokens, atoms, words)
+        # what reads which phrases, by the kinds of atoms that those can start with
+        self._beginnings = {
+            frozenset({"castle", "castle_heard", "side", "both"}): self._castles,
+            frozenset({"opening"}): self._named,
+            frozenset({"piece", "piece_file", "square", "file", "side", "which", "link"}): self._with_subject,
+            frozenset({"take", "square", "squares", "go", "checking", "promoting", "promote"}): self._without_subject,
+        }
+
+    def starts(self) -> Iterator[tuple[int, Set[str]]]:
+        """The tokens that a reading may start at, in order, each with the kinds of atoms that stand there."""
+        kinds: dict[int, set[str]] = {
+            index: set() for index, token in enumerate(self.tokens) if read_symbols(token.raw)
+        }
+        for kind in {"letter"}.union(*self._beginnings):
+            for index in self.atoms.of(kind):
+                kinds.setdefault(index, set()).add(kind)
+        yield from sorted(kinds.items())
+
+    def at(self, start: int, kinds: Set[str]) -> Iterator[Phrase]:
+        """Every reading that starts at the token; `kinds` of atoms stand there."""
         yield from self._symbols(start)
-        yield from self._castles(start)
-        yield from self._named(start)
-        for end, subject in self.subjects(start):
-            yield from self._moved(start, end, subject)
-        yield from self._without_subject(start)
+        for beginnings, read in self._beginnings.items():
+            if not beginnings.isdisjoint(kinds):
+                yield from read(start)
 
     def _symbols(self, start: int) -> Iterator[Phrase]:
         for read in read_symbols(self.tokens[start].raw):
@@ -112,6 +134,10 @@ class _Grammar(Subjects):
         for atom in self.atoms.at(start, "opening"):
             opening = self.words.openings[atom.value]
             yield Phrase(start, atom.end, (Description("opening"),), fixed=opening.moves)
+
+    def _with_subject(self, start: int) -> Iterator[Phrase]:
+        for end, subject in self.subjects(start):
+            yield from self._moved(start, end, subject)
 
     def _moved(self, start: int, place: int, who: Subject) -> Iterator[Phrase]:
         base = Description("", who.piece, who.from_file, who.from_rank, side=who.side, shade=who.shade, wing=who.wing)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from aligner.speech.atoms import Atom, Atoms
 from aligner.speech.description import Terms
@@ -12,8 +12,7 @@ from aligner.speech.symbols import square
 from aligner.speech.tokens import Token
 
 
-@dataclass(frozen=True, slots=True)
-class Subject:
+class Subject(NamedTuple):
     """Who moves, as far as it was said.
 
     Attributes:
@@ -41,6 +40,9 @@ class Subject:
     terms: Terms = ()
 
 
+_UNSAID = Subject()
+
+
 class Subjects:
     """Reads who moves, from a given token on."""
 
@@ -48,10 +50,22 @@ class Subjects:
         self.tokens = tokens
         self.atoms = atoms
         self.words = words
+        self._read: dict[int, list[tuple[int, Subject]]] = {}
+        self._fillers = {
+            place: max(ends)
+            for place, links in atoms.of("link").items()
+            if (ends := [link.end for link in links if link.value == "filler"])
+        }
 
-    def subjects(self, start: int) -> Iterator[tuple[int, Subject]]:
+    def subjects(self, start: int) -> Sequence[tuple[int, Subject]]:
         """Every way to read a moving piece from the token on: (end, who)."""
-        place, subject = start, Subject()
+        known = self._read.get(start)
+        if known is None:
+            known = self._read[start] = list(self._subjects(start))
+        return known
+
+    def _subjects(self, start: int) -> Iterator[tuple[int, Subject]]:
+        place, subject = start, _UNSAID
         for _ in range(5):
             yield from self._named_pieces(place, subject)
             step = self._before_piece(place, subject)
@@ -63,14 +77,14 @@ class Subjects:
         if place >= len(self.tokens) or self.tokens[place].stop or self.tokens[place].comma:
             return None
         for side in self.atoms.at(place, "side"):
-            return side.end, replace(subject, side=side.value == "white", definite=True)
+            return side.end, subject._replace(side=side.value == "white", definite=True)
         for which in self.atoms.at(place, "which"):
             shade = which.value if which.value in ("light", "dark") else subject.shade
             wing = {"queenside": "queen", "kingside": "king"}.get(which.value, subject.wing)
-            return which.end, replace(subject, shade=shade, wing=wing)
+            return which.end, subject._replace(shade=shade, wing=wing)
         for link in self.atoms.at(place, "link"):
             if link.value == "det":
-                return link.end, replace(subject, definite=True)
+                return link.end, subject._replace(definite=True)
         return None
 
     def _unbroken(self, place: int) -> bool:
@@ -80,41 +94,41 @@ class Subjects:
     def _named_pieces(self, place: int, before: Subject) -> Iterator[tuple[int, Subject]]:
         """The piece's name, with what stands right before and after it."""
         for piece in self.pieces(place):
-            subject = replace(before, piece=piece.value, terms=before.terms + piece.terms)
+            subject = before._replace(piece=piece.value, terms=before.terms + piece.terms)
             yield from self._after_piece(piece.end, subject)
         for joined in self.atoms.at(place, "piece_file"):
             name, letter = joined.value.split()
             piece_letter = {"knight": "N"}.get(name, name[0].upper())
-            yield joined.end, replace(before, piece=piece_letter, from_file=file_number(letter), terms=joined.terms)
+            yield joined.end, before._replace(piece=piece_letter, from_file=file_number(letter), terms=joined.terms)
         for where in self.atoms.at(place, "square"):
             for piece in self.pieces(where.end) if self._unbroken(where.end) else ():
                 at = square(where.value)
                 yield (
                     piece.end,
-                    replace(
-                        before, piece=piece.value, from_file=at % 8, from_rank=at // 8, placed=True, terms=piece.terms
+                    before._replace(
+                        piece=piece.value, from_file=at % 8, from_rank=at // 8, placed=True, terms=piece.terms
                     ),
                 )
         for file in self.atoms.at(place, "file"):  # "a rook" is the article's or the file's; both are kept
             for piece in self.pieces(file.end) if self._unbroken(file.end) else ():
                 yield (
                     piece.end,
-                    replace(before, piece=piece.value, from_file=file_number(file.value), terms=piece.terms),
+                    before._replace(piece=piece.value, from_file=file_number(file.value), terms=piece.terms),
                 )
-            yield file.end, replace(before, piece="P", from_file=file_number(file.value), bare_file=True)
+            yield file.end, before._replace(piece="P", from_file=file_number(file.value), bare_file=True)
 
     def _after_piece(self, place: int, subject: Subject) -> Iterator[tuple[int, Subject]]:
         yield place, subject
         if not self._unbroken(place):
             return
         for file in self.atoms.at(place, "file"):
-            yield file.end, replace(subject, from_file=file_number(file.value))
+            yield file.end, subject._replace(from_file=file_number(file.value))
         for rank in self.atoms.at(place, "rank"):
-            yield rank.end, replace(subject, from_rank=int(rank.value) - 1)
+            yield rank.end, subject._replace(from_rank=int(rank.value) - 1)
         for file in self.atoms.at(place, "file_heard"):
             if self.tokens[place].text in self.words.single:
                 continue  # "to", "the" and their like come after a piece far more often than a letter heard wrong
-            yield file.end, replace(subject, from_file=file_number(file.value), terms=(*subject.terms, *file.terms))
+            yield file.end, subject._replace(from_file=file_number(file.value), terms=(*subject.terms, *file.terms))
         for link in self.atoms.at(place, "link"):
             if link.value in ("on", "from"):
                 after = link.end
@@ -123,10 +137,10 @@ class Subjects:
                         after = det.end
                 for where in self.atoms.at(after, "square"):
                     at = square(where.value)
-                    yield where.end, replace(subject, from_file=at % 8, from_rank=at // 8, placed=True)
+                    yield where.end, subject._replace(from_file=at % 8, from_rank=at // 8, placed=True)
                 for file in self.atoms.at(after, "file"):
                     if file.end < len(self.tokens) and self.tokens[file.end].text == "file":
-                        yield file.end + 1, replace(subject, from_file=file_number(file.value))
+                        yield file.end + 1, subject._replace(from_file=file_number(file.value))
 
     def pieces(self, place: int) -> Iterator[Atom]:
         """Names of pieces that start at a token."""
@@ -137,10 +151,9 @@ class Subjects:
     def past_fillers(self, place: int) -> int:
         """The place after hesitations and little words that may stand inside a move's words."""
         for _ in range(3):
-            ends = [link.end for link in self.atoms.at(place, "link") if link.value == "filler"]
-            if not ends:
+            if place not in self._fillers:
                 break
-            place = max(ends)
+            place = self._fillers[place]
         return place
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 from aligner.speech.description import Description
 
@@ -10,9 +11,11 @@ _MOVE = re.compile(
     r"(?P<piece>[kqrbn]?)(?P<file>[a-h]?)(?P<rank>[1-8]?)(?P<takes>[-–x:]?)(?P<target>[a-h][1-8])"
     r"(?:=?\(?(?P<promotion>[qrbn])\)?)?(?:e\.p\.)?(?P<check>[+#]*)[!?]*"
 )
+_WITHOUT_PIECE = re.compile(_MOVE.pattern.replace("[kqrbn]?", ""))
 _CASTLE = re.compile(r"[o0][-–][o0](?P<long>[-–][o0])?(?P<check>[+#]*)[!?]*")
 
 
+@lru_cache(maxsize=4096)
 def read_symbols(raw: str) -> tuple[Description, ...]:
     """The readings of one token in symbols, likeliest first; none where it is no move in symbols.
 
@@ -66,8 +69,7 @@ def _matches(lower: str) -> list[re.Match[str]]:
     found = []
     if lower[:1] == "b" and (match := _MOVE.fullmatch(lower)):
         found.append(match)
-        without = re.compile(_MOVE.pattern.replace("[kqrbn]?", "")).fullmatch(lower)
-        if without:
+        if without := _WITHOUT_PIECE.fullmatch(lower):
             found.append(without)
     elif match := _MOVE.fullmatch(lower):
         found.append(match)

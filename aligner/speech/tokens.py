@@ -7,12 +7,13 @@ A token is lower case, keeps moves in symbols whole, and remembers its word; pun
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from aligner.captions.words import Word
+from aligner.speech.loading import load_spacy
 
 if TYPE_CHECKING:
     from spacy.tokenizer import Tokenizer
@@ -26,7 +27,8 @@ SYMBOLS = re.compile(
 
 _FULL_STOP = re.compile(r"[.!?…]+$")
 _COMMA = re.compile(r"[,;:–—]$")
-_PIECE_NAMES = "king|queen|rook|bishop|knight|pawn"
+_PLAIN = re.compile(r"[A-Za-z]+(?:'[A-Za-z]+)*")
+"""Words of letters alone, which are the most: no rule of the tokenizer parts them, so they need not go through it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +55,7 @@ class Token:
 @lru_cache(maxsize=1)
 def tokenizer() -> Tokenizer:
     """The tokenizer of spaCy's blank pipeline, with rules for chess."""
+    load_spacy()
     from spacy.tokenizer import Tokenizer
     from spacy.util import compile_infix_regex
     from spacy.vocab import Vocab
@@ -83,6 +86,8 @@ def vocabulary() -> Vocab:
 
 def split(text: str) -> list[str]:
     """The tokens of a phrase, lower case, without punctuation (for the lexicon's phrases)."""
+    if all(map(_PLAIN.fullmatch, text.split())):
+        return text.lower().split()
     return [normal(piece.text) for piece in tokenizer()(text) if _spoken(piece.text)]
 
 
@@ -102,26 +107,24 @@ def tokenise(words: Sequence[Word]) -> list[Token]:
     """
     tokens: list[Token] = []
     before = 0
-    for index, pieces in enumerate(_pieces(words)):
-        word = words[index]
+    for index, word in enumerate(words):
         gap = max(word.start - before, 0) if tokens else 0
         before = word.end
-        stop, comma = bool(_FULL_STOP.search(word.text.rstrip("\"'”’)"))), bool(_COMMA.search(word.text))
-        spoken = [piece for piece in pieces if _spoken(piece)]
-        for place, piece in enumerate(spoken):
-            last = place == len(spoken) - 1
-            tokens.append(Token(normal(piece), piece, index, stop and last, comma and last, 0 if place else gap))
+        for text, raw, stop, comma in _parts(word.text):
+            tokens.append(Token(text, raw, index, stop, comma, gap))
+            gap = 0
     return tokens
 
 
-def _pieces(words: Sequence[Word]) -> Iterable[list[str]]:
-    cut = tokenizer()
-    seen: dict[str, list[str]] = {}
-    for word in words:
-        pieces = seen.get(word.text)
-        if pieces is None:
-            text = word.text
-            broken = re.fullmatch(r"\W*([A-Ha-h])[-–]([1-8])(\W*)", text)
-            pieces = [broken[1] + broken[2]] if broken else [piece.text for piece in cut(text)]
-            seen[text] = pieces
-        yield pieces
+@lru_cache(maxsize=32768)
+def _parts(word: str) -> tuple[tuple[str, str, bool, bool], ...]:
+    """What a word is tokenised to: of each token text, raw, stop and comma, as in `Token`."""
+    if _PLAIN.fullmatch(word):
+        return ((word.lower(), word, False, False),)
+    if broken := re.fullmatch(r"\W*([A-Ha-h])[-–]([1-8])(\W*)", word):
+        spoken = [broken[1] + broken[2]]
+    else:
+        spoken = [piece.text for piece in tokenizer()(word) if _spoken(piece.text)]
+    stop, comma = bool(_FULL_STOP.search(word.rstrip("\"'”’)"))), bool(_COMMA.search(word))
+    last = len(spoken) - 1
+    return tuple((normal(raw), raw, stop and at == last, comma and at == last) for at, raw in enumerate(spoken))

@@ -17,7 +17,9 @@ _SOUNDS_ALIKE, _SOUNDS_UNLIKE = 0.75, 1.6
 """Phoneme distances below which the captioner misheard, and above which the speaker misspoke."""
 
 
-def build_game(speech: Speech, reading: Reading, start_fen: str, headers: Mapping[str, str], known: bool) -> Game:
+def build_game(
+    speech: Speech, reading: Reading, start_fen: str, headers: Mapping[str, str], belief: Sequence[float] | None
+) -> Game:
     """The game of a reading.
 
     Args:
@@ -25,7 +27,8 @@ def build_game(speech: Speech, reading: Reading, start_fen: str, headers: Mappin
         reading: what the search made of it.
         start_fen: position of node 0.
         headers: PGN tag pairs.
-        known: whether the score was given.
+        belief: where the game was found in the talk, for each of its plies the probability that it came so far in
+            this way; None where the score was given.
     """
     ids: dict[int, int] = {}
     order: list[LineNode] = []
@@ -42,7 +45,7 @@ def build_game(speech: Speech, reading: Reading, start_fen: str, headers: Mappin
         return ids[node.number]
 
     keep(reading.lines.root)
-    last = reading.lines.score[-1] if known else reading.head
+    last = reading.lines.score[-1]
     keep(last)
     spoken = [choice for choice in reading.choices if choice.decision.nodes]
     for choice in spoken:
@@ -86,7 +89,9 @@ def build_game(speech: Speech, reading: Reading, start_fen: str, headers: Mappin
     for number, line_node in enumerate(order):
         on_main = line_node.number in main
         seen = tuple(times.get(number, ()))
-        sure = 1.0 if known and on_main else reading.presence.get(line_node.number, confidence.get(number, 1.0))
+        sure = reading.presence.get(line_node.number, confidence.get(number, 1.0))
+        if on_main:
+            sure = 1.0 if belief is None or not line_node.ply else belief[line_node.ply - 1]
         made.append(
             Node(
                 id=number,
@@ -95,7 +100,7 @@ def build_game(speech: Speech, reading: Reading, start_fen: str, headers: Mappin
                 san=san(line_node),
                 ply=line_node.ply,
                 main=on_main,
-                source="spoken" if seen or number == 0 else "score" if known and on_main else "inferred",
+                source="spoken" if seen or number == 0 else "score" if belief is None and on_main else "inferred",
                 confidence=1.0 if number == 0 else round(min(max(sure, 0.0), 1.0), 4),
                 times=seen,
                 comment=" ".join(remarks.get(number, ())),

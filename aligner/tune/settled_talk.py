@@ -44,13 +44,13 @@ class SettledTalk:
     def __init__(self, name: str, alignment: Alignment, pins: Sequence[Pin]) -> None:
         self.name = name
         self.speech = alignment.speech
-        self.mode = "score" if alignment.moves else "talk"
         self.alignment = alignment
         self.pins = tuple(pins)
-        search = alignment.search
-        lines = Lines(chess.Board(alignment.start_fen), alignment.moves)
-        self.options = Options(lines, search.prices, search.options.cast)
         alignment.read(self.pins)
+        search = alignment.search
+        score = [move.uci() for move in search.lines.score_moves]
+        lines = Lines(chess.Board(alignment.start_fen), score)
+        self.options = Options(lines, search.prices, search.options.cast)
         self.settled = search.bound.placed
         self._learn_truth(search.ends[0])
 

@@ -34,17 +34,15 @@ class HeldOut:
 
 @dataclass(frozen=True, slots=True)
 class Tuned:
-    """The outcome of tuning one mode.
+    """The outcome of tuning.
 
     Attributes:
-        mode: "score" or "talk".
         before: the default prices on the held-out talks.
         after: prices fitted without them, on the same.
         helps: whether the fitted prices are better.
         prices: fitted on all talks; the default ones where that does not help.
     """
 
-    mode: str
     before: HeldOut
     after: HeldOut
     helps: bool
@@ -54,13 +52,13 @@ class Tuned:
 def tune(
     talks: Sequence[SettledTalk], default: Prices, rounds: int = ROUNDS, told: Callable[[str], None] | None = None
 ) -> Tuned:
-    """Fit prices on settled talks of one mode, and tell whether they help.
+    """Fit prices on settled talks, and tell whether they help.
 
     Each talk is held out once: prices fitted on the other groups of talks are tried on it. Where the settled decisions
     that the search makes by itself become fewer, or the loss does not fall, the default prices are kept.
 
     Args:
-        talks: at least two, of one mode.
+        talks: at least two.
         default: prices to begin with and to be compared with.
         rounds: over the talks.
         told: one sentence before each step.
@@ -70,7 +68,7 @@ def tune(
     for number, group in enumerate(groups, start=1):
         if told is not None:
             names = ", ".join(talk.name for talk in group)
-            told(f"{talks[0].mode}: fitting without {names} ({number} of {len(groups)})")
+            told(f"fitting without {names} ({number} of {len(groups)})")
         rest = [talk for talk in talks if talk not in group]
         fitted = Prices(fit(rest, default.table, rounds), default.sharpness)
         before += [_try(talk, default) for talk in group]
@@ -80,9 +78,9 @@ def tune(
     prices = default
     if helps:
         if told is not None:
-            told(f"{talks[0].mode}: fitting on all {len(talks)} talks")
+            told(f"fitting on all {len(talks)} talks")
         prices = Prices(fit(talks, default.table, rounds), default.sharpness)
-    return Tuned(talks[0].mode, old, new, helps, prices)
+    return Tuned(old, new, helps, prices)
 
 
 def _try(talk: SettledTalk, prices: Prices) -> tuple[float, int, int, int]:

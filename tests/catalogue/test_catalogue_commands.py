@@ -52,6 +52,10 @@ def test_finding(records: Path, capfd: pytest.CaptureFixture[str], tmp_path: Pat
     for form, sign in (("table", "[game"), ("csv", "talk,title"), ("page", "<!doctype html>")):
         assert run(["find", "--fen", answers[0]["fen"], "--format", form]) == 0
         assert sign in capfd.readouterr().out
+    assert run(["find", "knight to f3", "--format", "json"]) == 0
+    spoken_of = json.loads(capfd.readouterr().out)
+    assert run(["find", "--move", "Nf3", "--format", "json"]) == 0
+    assert json.loads(capfd.readouterr().out) == spoken_of and spoken_of["answers"]
     out = tmp_path / "moments.html"
     assert run(["find", "--fen", answers[0]["fen"], "--format", "page", "-o", str(out)]) == 0
     assert out.read_text(encoding="utf-8").count("<li>") >= 1
@@ -64,6 +68,8 @@ def test_finding(records: Path, capfd: pytest.CaptureFixture[str], tmp_path: Pat
     [
         (["find"], "nothing is asked"),
         (["find", "--move", "zz"], "tells no move"),
+        (["find", "zz"], "tells no move"),
+        (["find", "e4", "--move", "e4"], "told twice"),
         (["find", "--partial", "a dragon"], "says nothing of a position"),
         (["find", "--after", "e4 e4"], "no legal move of Black"),
         (["find", "--fen", "8/8"], "FEN"),

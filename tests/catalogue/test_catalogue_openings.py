@@ -13,9 +13,9 @@ import pytest
 from aligner.catalogue.openings import by_position, opening_of
 from aligner.catalogue.positions import position_of
 
-ROWS = tomllib.loads(
-    (resources.files("aligner.speech") / "data" / "en" / "openings.toml").read_text(encoding="utf-8")
-)["opening"]
+ROWS = tomllib.loads((resources.files("aligner.speech") / "data" / "en" / "openings.toml").read_text(encoding="utf-8"))[
+    "opening"
+]
 
 
 DISPUTED = {"Pirc Defence", "Benoni Defence", "Open Sicilian"}

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import random
+import textwrap
 from collections.abc import Callable
+from pathlib import Path
 
 import chess
 import pytest
 from scan import Said, moments, plain_words, same, scan
 
+import aligner.catalogue
 from aligner.catalogue.find import find
 from aligner.catalogue.nearest import nearest
 from aligner.catalogue.question import ask
-from aligner.catalogue.store import Catalogue
+from aligner.catalogue.store import Catalogue, open_catalogue
 from aligner.record.model import Record
 
 ALL = 1000
@@ -145,9 +148,11 @@ def test_headers(filled: Catalogue, archive: dict[str, Record]) -> None:
     for since, until in (("2015", None), (None, "2018"), ("2012-06", "2020-03-05")):
         expected = scan(
             archive,
-            lambda said, since=since, until=until: said.kind == "sideline"
-            and (since is None or said.game.headers["Date"].replace(".", "-")[: len(since)] >= since)
-            and (until is None or said.game.headers["Date"].replace(".", "-")[: len(until)] <= until),
+            lambda said, since=since, until=until: (
+                said.kind == "sideline"
+                and (since is None or said.game.headers["Date"].replace(".", "-")[: len(since)] >= since)
+                and (until is None or said.game.headers["Date"].replace(".", "-")[: len(until)] <= until)
+            ),
         )
         assert found(filled, since=since, until=until, kind=["sideline"]) == expected
 
@@ -232,6 +237,18 @@ def test_what_is_nearest_where_nothing_fits(filled: Catalogue, archive: dict[str
     board.ep_square = None
     like = nearest(filled, ask(fen=board.fen()))
     assert like.answers and "same pieces" in like.sentence
+
+
+def test_the_example_of_the_library_runs(
+    archive: dict[str, Record], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lines = (aligner.catalogue.__doc__ or "").splitlines()
+    example = textwrap.dedent("\n".join(line for line in lines if line.startswith("    ")))
+    assert "find(catalogue, question)" in example
+    monkeypatch.chdir(tmp_path)
+    exec(example, {"record": next(iter(archive.values()))})
+    with open_catalogue("talks.sqlite") as catalogue:
+        assert [talk.name for talk in catalogue.talks()] == ["a talk"]
 
 
 HOSTILE = ('"', '""', "'; DROP TABLE talk; --", 'text:"x" OR NEAR(a b)', "a* AND (b", "-", "NOT", "{x} : y", "%_", "\\",

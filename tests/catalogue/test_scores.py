@@ -11,8 +11,9 @@ from archive import invented_record, spoken
 
 from aligner.captions.words import Word
 from aligner.catalogue.faults import CatalogueError
+from aligner.catalogue.positions import move_code
 from aligner.catalogue.scores import which_score, write_score
-from aligner.catalogue.scores_index import ScoresIndex, index_path, open_index
+from aligner.catalogue.scores_index import ScoresIndex, index_path, move_codes, open_index
 from aligner.errors import ScoreError
 from aligner.pgn.reader import parse_scores
 from aligner.pgn.score import Score
@@ -79,6 +80,20 @@ def test_the_game_is_found_among_many(database: Path, scores: list[Score], tmp_p
         assert found.best.game.score.headers["Round"] == str(number)
         assert found.best.evidence.matched > max(match.evidence.matched for match in found.others)
     index.close()
+
+
+def test_codes_of_moves_are_those_of_a_board(scores: list[Score]) -> None:
+    line = "e4 e5 Nf3 Nc6 Bc4 d5 exd5 Bg4 O-O Qd6 dxc6 O-O-O cxb7+ Kb8 d4 f6 d5 c5 dxc6 Qe6 Qd5 Qc8 bxc8=N Rxd5 Na7"
+    board = chess.Board()
+    known = tuple(board.push_san(san).uci() for san in line.split())
+    # castled already, so that the king's move from e1 to g1 is no castling
+    late = Score("4k3/8/8/8/8/8/8/4K1R1 w - - 0 1", ("e1d2", "e8d7"), {})
+    for score in (*scores, Score(chess.STARTING_FEN, known, {}), late):
+        board, expected = chess.Board(score.start_fen), []
+        for uci in score.moves:
+            expected.append(move_code(board, chess.Move.from_uci(uci)))
+            board.push_uci(uci)
+        assert move_codes(score) == expected
 
 
 def test_none_fits(database: Path, tmp_path: Path) -> None:

@@ -60,6 +60,7 @@ def test_what_is_taken_out_is_gone_from_everywhere(empty: Catalogue, archive: di
     with empty.reading() as connection:
         for table in (t.talk, t.talk_words, t.game, t.game_name, t.node, t.moment, t.finding, t.passage):
             assert connection.execute(sa.select(sa.func.count()).select_from(table)).scalar() == 0
+        assert connection.execute(sa.select(sa.func.count()).select_from(t.name)).scalar() == 0
     assert not find(empty, ask(words="the")) and not find(empty, ask(partial="Pe4"))
 
 
@@ -130,6 +131,28 @@ def test_captions_that_changed_are_told(empty: Catalogue, archive: dict[str, Rec
     empty.add(next(iter(archive.values())), str(tmp_path / "gone.json"))
     found = {Path(name).parent.name: how for name, how in captions_changed(empty)}
     assert found == {"other": "changed", tmp_path.name: "missing"}
+
+
+def test_damaged_words_are_told_and_their_talk_is_not_replaced_by_half(
+    empty: Catalogue, archive: dict[str, Record]
+) -> None:
+    first, second = list(archive.values())[:2]
+    empty.add(first, "a")
+    empty.add(second, "b")
+    parts = t.talk_words.c
+    with empty.writing() as connection:
+        connection.execute(sa.update(t.talk_words).where(parts.talk_id == 1).values(block=b"rubbish"))
+    assert any(fault.startswith("a: its words are damaged") for fault in damage(empty))
+    for work in (
+        lambda: find(empty, ask(words="the", limit=1000)),
+        lambda: empty.add(first, "a"),
+        lambda: empty.remove(["b", "a"]),
+    ):
+        with pytest.raises(CatalogueError, match="damaged; put back a copy") as told:
+            work()
+        assert told.value.where == empty.address
+    assert {talk.name for talk in empty.talks()} == {"a", "b"}
+    assert empty.remove(["b"]) == ("b",)
 
 
 # what follows is about SQLite's one file
@@ -262,8 +285,8 @@ def _env() -> dict[str, str]:
     return {**os.environ, "PYTHONPATH": os.pathsep.join(paths)}
 
 
-KILLS = int(os.environ.get("ALIGNER_KILLS", "12"))
-"""How often the process is killed; 100 for the figure that is asked for."""
+KILLS = 100 if os.environ.get("ALIGNER_LONG_TESTS") else 12
+"""How often the process is killed."""
 
 
 def test_killed_in_the_middle_nothing_is_lost_and_nothing_half_there(file: Path, tmp_path: Path) -> None:

@@ -15,7 +15,7 @@ from aligner.catalogue.passages import OVERLAP, passages
 from aligner.catalogue.question import ask
 from aligner.catalogue.stemming import stem
 from aligner.catalogue.store import Catalogue
-from aligner.catalogue.words import PART, TalkWords, fold, pack, parse_words, unpack
+from aligner.catalogue.words import PART, TalkWords, fold, pack, parse_words, timed_words, unpack
 from aligner.errors import InputError
 from aligner.record.model import SpokenWord
 
@@ -28,7 +28,7 @@ words = st.lists(
 @settings(max_examples=30, deadline=None)
 def test_packed_words_come_back(rows: list[tuple[str, int, int]]) -> None:
     talk = [SpokenWord(text, start / 100, (start + long) / 100) for text, start, long in rows]
-    blocks = [unpack(block) for block in pack(talk)]
+    blocks = [unpack(block) for block in pack(timed_words(talk))]
     expected = [" ".join(word.text.split()).encode("utf-8", "replace").decode() for word in talk]
     assert [text for block in blocks for text in block.texts] == expected
     whole = TalkWords(dict(enumerate(blocks)))
@@ -38,7 +38,7 @@ def test_packed_words_come_back(rows: list[tuple[str, int, int]]) -> None:
 
 def test_words_across_two_blocks_are_read_together() -> None:
     talk = [SpokenWord(f"w{number}", number / 10, number / 10 + 0.05) for number in range(2 * PART)]
-    whole = TalkWords({number: unpack(block) for number, block in enumerate(pack(talk))})
+    whole = TalkWords({number: unpack(block) for number, block in enumerate(pack(timed_words(talk)))})
     assert whole.around(PART - 1, PART + 1, 2) == (
         f"w{PART - 3} w{PART - 2}", f"w{PART - 1} w{PART}", f"w{PART + 1} w{PART + 2}"
     )  # fmt: skip
@@ -48,7 +48,7 @@ def test_words_across_two_blocks_are_read_together() -> None:
 @settings(max_examples=40, deadline=None)
 def test_every_word_is_in_one_passage_and_the_next_begins_where_it_ends(texts: list[str], draw: object) -> None:
     talk = [SpokenWord(text, number, number + 0.5) for number, text in enumerate(texts)]
-    pieces = passages(talk)
+    pieces = passages(timed_words(talk))
     assert [number for piece in pieces for number in range(piece.first, piece.past)] == list(range(len(talk)))
     assert all(piece.heard == min(len(talk), piece.past + OVERLAP) for piece in pieces)
 

@@ -10,10 +10,12 @@ from typing import Any
 
 import chess
 import pytest
+from spacy.matcher import PhraseMatcher
+from spacy.tokens import Doc
 
 from aligner.captions.words import Word
 from aligner.speech.lexicon import lexicon
-from aligner.speech.tokens import split, tokenise
+from aligner.speech.tokens import split, tokenise, vocabulary
 
 DATA = resources.files("aligner.speech") / "data" / "en"
 
@@ -156,6 +158,27 @@ def test_every_phrase_is_found_where_it_is_spoken() -> None:
                 said = [" ".join(t.text for t in tokens[e.start : e.end]) for e in words.find(tokens)
                         if (e.kind, e.value) == (kind, value)]  # fmt: skip
                 assert {" ".join(split(phrase)) for phrase in phrases} <= set(said), (kind, value)
+
+
+def test_phrases_given_as_hashes_are_found_like_phrases_given_as_documents() -> None:
+    """spaCy's manual gives the matcher a document for each phrase: that is what is compared with."""
+    matcher = PhraseMatcher(vocabulary())
+    spoken: list[str] = []
+    for name in ("moves", "cues"):
+        for kind, rows in table(name).items():
+            for value, phrases in rows.items():
+                cut = [split(phrase) for phrase in phrases]
+                matcher.add(f"{kind} {value}", [Doc(vocabulary(), words=tokens) for tokens in cut])
+                spoken += [token for tokens in cut for token in tokens]
+    strings = vocabulary().strings
+    documented = {(strings[key], *span) for key, *span in matcher(Doc(vocabulary(), words=spoken))}
+    tokens = tokenise([Word(word, 400 * i, 400 * i + 350, 0) for i, word in enumerate(spoken)])
+    assert [token.text for token in tokens] == spoken
+    assert documented == {
+        (f"{entry.kind} {entry.value}", entry.start, entry.end)
+        for entry in lexicon().find(tokens)
+        if entry.kind not in ("opening", "judgement")
+    }
 
 
 def test_pieces_files_and_ranks_are_complete() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from itertools import product
 
 import chess
@@ -10,8 +11,11 @@ import pytest
 from aligner.captions.words import Word
 from aligner.search.lines import Lines
 from aligner.search.matching import exact_fits
+from aligner.speech.atoms import Atoms
 from aligner.speech.description import Description, Phrase
+from aligner.speech.lexicon import lexicon
 from aligner.speech.listen import listen
+from aligner.speech.phrases import _Grammar
 
 
 def heard(text: str) -> list[Phrase]:
@@ -369,3 +373,19 @@ def test_readings_stay_few_however_odd_the_words(text: str) -> None:
     found = heard(text)
     assert len(found) <= 10 * len(text.split())
     assert all(phrase.start < phrase.end <= phrase.start + 24 for phrase in found)
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_no_reading_is_missed_for_what_it_starts_with(seed: int) -> None:
+    """Readings of random words of the lexicon, asked for where one can start, and asked for everywhere."""
+    chance = random.Random(seed)
+    known = sorted(lexicon().single)
+    found = [chance.choice([chance.choice(known), "e4", "Nf3", "the", "knight", "takes", "to"]) for _ in range(300)]
+    speech = listen([Word(word, 400 * i, 400 * i + 350, 0) for i, word in enumerate(found)])
+    grammar = _Grammar(speech.tokens, Atoms(speech.tokens, speech.entries, lexicon()), lexicon())
+    kinds = frozenset().union(*grammar._beginnings)
+    everywhere = {start: list(grammar.at(start, kinds)) for start in range(len(speech.tokens))}
+    asked = {start: list(grammar.at(start, here)) for start, here in grammar.starts()}
+    assert {start: read for start, read in everywhere.items() if read} == {
+        start: read for start, read in asked.items() if read
+    }

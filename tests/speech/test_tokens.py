@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from aligner.captions.words import Word
-from aligner.speech.tokens import Token, normal, split, tokenise
+from aligner.speech.tokens import Token, normal, split, tokenise, tokenizer
 
 
 def tokens(text: str) -> list[Token]:
@@ -133,3 +133,11 @@ def test_tokens_account_for_every_letter_of_every_word_in_order(found: list[str]
         assert letters("".join(token.raw for token in own)) == letters(word)
         assert all(token.text == normal(token.raw) for token in own)
         assert all(token.gap == 0 for token in own[1:])
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.lists(st.from_regex(r"\A[A-Za-z]+('[A-Za-z]+){0,2}\Z"), min_size=1, max_size=4))
+def test_words_of_letters_are_one_token_each_by_the_rules_too(found: list[str]) -> None:
+    """They don't pass through spaCy's tokenizer, which is what is compared with."""
+    assert [piece.text for piece in tokenizer()(" ".join(found))] == found
+    assert texts(" ".join(found)) == split(" ".join(found)) == [normal(word) for word in found]

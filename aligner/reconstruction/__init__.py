@@ -1,0 +1,1 @@
+"""The game from the talk alone, where no score is given."""

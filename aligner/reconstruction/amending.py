@@ -1,0 +1,129 @@
+"""Second thoughts about the game: other unspoken plies, or another reading of what was told, that let a move be played.
+
+A ply that nobody spoke is filled in with a likely one, and "the knight takes" with a knight. Whether that was right
+shows only when a later move is told that could not be played. Then the game is gone through again backwards: which
+other ply would have made it possible, with everything told in between still legal?
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import chess
+
+from aligner.reconstruction.hypothesis import Hypothesis, Ply
+from aligner.search.fits import Fits
+from aligner.search.lines import LineNode
+from aligner.search.matching import PricedFit, exact_fits
+from aligner.speech.description import Description, Terms
+from aligner.speech.listen import Spoken
+
+_PIECES = {"P": chess.PAWN, "N": chess.KNIGHT, "B": chess.BISHOP, "R": chess.ROOK, "Q": chess.QUEEN, "K": chess.KING}
+_FARTHEST = 24
+"""Plies back at which another one is tried."""
+_PLACES = 5
+"""Plies that are tried otherwise, the latest first."""
+_LIKELY = 20
+"""Other unspoken plies tried at each."""
+_KEPT = 3
+
+Added = tuple[tuple[LineNode, Spoken | None, Description | None], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """Another course of the game.
+
+    Attributes:
+        base: the position from which on it differs.
+        added: the plies from there up to the present.
+        end: the position they lead to.
+        fits: how the phrase fits there.
+        terms: what the change costs.
+    """
+
+    base: LineNode
+    added: Added
+    end: LineNode
+    fits: list[PricedFit]
+    terms: Terms
+
+
+class Amender:
+    """Looks for other courses of the game."""
+
+    def __init__(self, fits: Fits) -> None:
+        self._fits = fits
+
+    def changes(self, hypothesis: Hypothesis, spoken: Spoken) -> list[Change]:
+        """Courses after which the phrase can be played, cheapest first."""
+        found: list[tuple[float, Change]] = []
+        later: list[Ply] = []
+        ply = hypothesis.plies
+        places = 0
+        while ply is not None and places < _PLACES and hypothesis.head.ply - ply.node.ply < _FARTHEST:
+            parent = ply.node.parent
+            assert parent is not None
+            others = self._others(ply, parent, spoken)
+            if others:
+                places += 1
+            for node, nats in others:
+                change = self._replay(parent, node, nats, ply, later, spoken)
+                if change is not None:
+                    found.append((nats + min(cost for _, _, cost in change.fits), change))
+            later.append(ply)
+            ply = ply.before
+        found.sort(key=lambda pair: pair[0])
+        return [change for _, change in found[:_KEPT]]
+
+    def _others(self, ply: Ply, parent: LineNode, spoken: Spoken) -> list[tuple[LineNode, float]]:
+        """Other plies that may stand in a ply's place, with how many nats they cost more."""
+        lines = self._fits.lines
+        if ply.spoken is None:
+            likely = self._fits.likely(parent)
+            own = next((nats for node, nats in likely if node is ply.node), 0.0)
+            moved = parent.board.piece_type_at(ply.node.move.from_square) if ply.node.move else None
+            wanted = _PIECES.get(spoken.phrase.moves[0].piece or "P")
+            every = moved == wanted or spoken.phrase.moves[0].castle
+            return [
+                (node, nats - own)
+                for node, nats in likely[: _LIKELY if every else 40]
+                if node is not ply.node
+                and (every or parent.board.piece_type_at(node.move.from_square if node.move else 0) == wanted)
+            ]
+        if ply.said is None or ply.said is not ply.spoken.phrase.moves[0]:
+            return []
+        fits = self._fits.fits(parent, ply.spoken)
+        own = next((cost for move, _, cost in fits if move == ply.node.move), 0.0)
+        return [(lines.after(parent, move), cost - own) for move, _, cost in fits if move != ply.node.move]
+
+    def _replay(
+        self, base: LineNode, node: LineNode, nats: float, ply: Ply, later: list[Ply], spoken: Spoken
+    ) -> Change | None:
+        lines = self._fits.lines
+        added: list[tuple[LineNode, Spoken | None, Description | None]] = [(node, ply.spoken, ply.said)]
+        for then in reversed(later):
+            move = then.node.move
+            assert move is not None
+            if not _legal(node, move, then.said):
+                if then.said is None:
+                    return None
+                fits = exact_fits(node, then.said)
+                if not fits:
+                    return None
+                move = fits[0].move
+            node = lines.after(node, move)
+            added.append((node, then.spoken, then.said))
+        fits_now = self._fits.fits(node, spoken)
+        if not fits_now:
+            return None
+        terms: Terms = (("amend", 1.0), ("amend_nats", nats))
+        return Change(base, tuple(added), node, fits_now, terms)
+
+
+def _legal(node: LineNode, move: chess.Move, said: Description | None) -> bool:
+    """Whether a move can be played as before, and is still what was said."""
+    board = node.board
+    if not board.is_legal(move):
+        return False
+    return said is None or not said.piece or board.piece_type_at(move.from_square) == _PIECES[said.piece]

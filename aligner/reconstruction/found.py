@@ -1,0 +1,163 @@
+"""The game that a talk tells of, with how sure each of its plies is."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from math import exp, log
+
+import chess
+
+from aligner.prices.prices import Prices
+from aligner.reconstruction.hypothesis import Hypothesis, Step
+from aligner.reconstruction.search import GameSearch
+from aligner.reconstruction.steps import Steps
+from aligner.search.fits import Fits
+from aligner.search.lines import LineNode, Lines
+from aligner.search.reading import Reading
+from aligner.speech.listen import Speech
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """What is settled about a game that is looked for.
+
+    Attributes:
+        line: moves in UCI that the game begins with.
+        told: (word, ply): the first so many plies have been told before that word.
+        silent: half-open ranges of words that speak of no move.
+    """
+
+    line: tuple[str, ...] = ()
+    told: tuple[tuple[int, int], ...] = ()
+    silent: tuple[tuple[int, int], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class FoundGame:
+    """A game found in a talk.
+
+    Attributes:
+        moves: in UCI, from the start position.
+        belief: for each ply, the probability that the game came so far in this way, 0 to 1; it never rises.
+        cost: of the reading that it comes from, in nats.
+    """
+
+    moves: tuple[str, ...]
+    belief: tuple[float, ...]
+    cost: float
+
+
+class GameFinder:
+    """Finds the game of one talk, again and again as more is settled; what fits where stays known between searches.
+
+    Args:
+        speech: what was heard.
+        start: position the game starts from.
+        prices: of the mode "game".
+        cast: words that say who moves, with their side.
+    """
+
+    def __init__(self, speech: Speech, start: chess.Board, prices: Prices, cast: Mapping[str, bool]) -> None:
+        self._speech = speech
+        self._prices = prices
+        self._lines = Lines(start, ())
+        self._steps = Steps(Fits(self._lines, prices, cast), prices)
+        self._found: dict[Course, FoundGame] = {}
+
+    def find(self, course: Course | None = None, progress: Callable[[float], None] | None = None) -> FoundGame:
+        """The game that explains the talk best.
+
+        Args:
+            course: what is settled about it.
+            progress: told the share done, 0 to 1.
+        """
+        course = course or Course()
+        found = self._found.get(course)
+        if found is None:
+            found = self._found[course] = self._find(course, progress)
+        return found
+
+    def _find(self, course: Course, progress: Callable[[float], None] | None) -> FoundGame:
+        root = self._lines.root
+        search = GameSearch(self._speech, self._steps, allows=self._constraint(course))
+        begin = Hypothesis(root, None, None, 0.0)
+        ends = search.run(0, len(self._speech.stretches), [begin], progress) or [begin]
+        head = self._settled_line(course)[-1]
+        if not ends[0].head.follows(head):
+            ends = [Hypothesis(head, None, None, 0.0)]  # nothing that is told leads to what is settled
+        moves = tuple(move.uci() for move in ends[0].head.line())
+        return FoundGame(moves, _belief(ends, self._prices.sharpness), ends[0].cost)
+
+    def _settled_line(self, course: Course) -> list[LineNode]:
+        nodes = [self._lines.root]
+        for uci in course.line:
+            nodes.append(self._lines.after(nodes[-1], chess.Move.from_uci(uci)))
+        return nodes
+
+    def _constraint(self, course: Course) -> Callable[[int, Hypothesis, Step | None, LineNode], bool] | None:
+        if course == Course():
+            return None
+        settled = self._settled_line(course)
+        speech = self._speech
+        words = [speech.tokens[stretch.start].word for stretch in speech.stretches]
+        least = [
+            max([ply for told, ply in course.told if word >= told and ply < len(settled)], default=0) for word in words
+        ]
+        least.append(max([ply for _, ply in course.told if ply < len(settled)], default=0))
+
+        def allows(target: int, _: Hypothesis, step: Step | None, head: LineNode) -> bool:
+            if head.ply < least[target] or not (head.follows(settled[-1]) or settled[-1].follows(head)):
+                return False
+            if step is None or step.spoken is None:
+                return True
+            first, past = speech.span(step.spoken.phrase)
+            return not any(first < end and begin < past for begin, end in course.silent)
+
+        return allows
+
+
+def _belief(ends: Sequence[Hypothesis], sharpness: float) -> tuple[float, ...]:
+    """For each ply of the best end's game, the share of all surviving ways that have it too (forward sums)."""
+    forward: dict[int, float] = {}
+    stack = list(ends)
+    while stack:
+        one = stack[-1]
+        missing = [before for before, _ in one.arcs if id(before) not in forward]
+        if id(one) in forward or not missing:
+            stack.pop()
+            if id(one) not in forward:
+                sums = [forward[id(before)] - step.cost * sharpness for before, step in one.arcs]
+                top = max(sums, default=0.0)
+                forward[id(one)] = top + log(sum(exp(each - top) for each in sums)) if sums else -one.cost * sharpness
+        else:
+            stack += missing
+    top = max(forward[id(end)] for end in ends)
+    shares = [(end.head, exp(forward[id(end)] - top)) for end in ends]
+    total = sum(share for _, share in shares)
+    node: LineNode | None = ends[0].head
+    belief = []
+    while node is not None and node.parent is not None:
+        belief.append(sum(share for head, share in shares if head.follows(node)) / total)
+        node = node.parent
+    return tuple(belief[::-1])
+
+
+def tempered(reading: Reading, belief: Sequence[float]) -> Reading:
+    """A reading against a found game, its probabilities lowered by the doubts about the game."""
+
+    def share(node: LineNode) -> float:
+        return belief[node.fork.ply - 1] if node.fork.ply else 1.0
+
+    choices = tuple(
+        replace(choice, probability=choice.probability * share(choice.decision.nodes[-1]))
+        if choice.decision.nodes
+        else choice
+        for choice in reading.choices
+    )
+    nodes = {node.number: node for choice in reading.choices for node in choice.decision.nodes}
+    presence = {
+        number: value * share(nodes[number]) if number in nodes else value
+        for number, value in reading.presence.items()
+    }
+    return replace(reading, choices=choices, presence=presence)

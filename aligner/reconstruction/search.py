@@ -1,0 +1,151 @@
+"""The search for the game in a talk without a score: a beam over how far the game has come at each moment.
+
+Sidelines are told in it only as far as they explain words; what they are is found afterwards, with the game known.
+"""
+
+from __future__ import annotations
+
+import gc
+from bisect import bisect_left
+from collections.abc import Callable, Iterable
+from math import inf
+
+from aligner.reconstruction.hypothesis import Hypothesis, Key, Ply, Step
+from aligner.reconstruction.steps import Steps
+from aligner.search.lines import LineNode
+from aligner.speech.listen import Speech
+
+WIDTH, DEPTH = 40, 12.0
+"""Hypotheses kept at each stretch, and nats behind the best at which one is dropped."""
+OF_ONE_GAME = 3
+"""Hypotheses kept that agree on the game so far, so that other courses of it stay alive."""
+_DOUBTED, _DOUBTED_DEPTH = 6, 6.0
+"""Hypotheses, best first, whose unspoken plies are thought over where a move can't be played, and nats behind the best."""
+
+Frontier = dict[Key, Hypothesis]
+Allows = Callable[[int, Hypothesis, Step | None, LineNode], bool]
+"""Whether a step is allowed: stretch it leads to, hypothesis, step (None for no move), new head."""
+
+
+class GameSearch:
+    """Searches one talk, or a window of it.
+
+    Args:
+        speech: what was heard.
+        steps: what a phrase may be.
+        width: hypotheses kept at each stretch.
+        depth: nats behind the best at which a hypothesis is dropped.
+        allows: constraint on steps; None allows all.
+    """
+
+    def __init__(
+        self, speech: Speech, steps: Steps, width: int = WIDTH, depth: float = DEPTH, allows: Allows | None = None
+    ) -> None:
+        self.speech = speech
+        self.steps = steps
+        self.width = width
+        self.depth = depth
+        self.allows = allows
+        self._best: dict[int, float] = {}
+        self._starts = [stretch.start for stretch in speech.stretches]
+
+    def run(
+        self, first: int, last: int, begin: Iterable[Hypothesis], progress: Callable[[float], None] | None = None
+    ) -> list[Hypothesis]:
+        """Decide the stretches from `first` up to `last`; returns the hypotheses at the end, best first."""
+        collecting = gc.isenabled()
+        gc.disable()  # many small objects and hardly a cycle: looking for some costs a quarter of the time
+        try:
+            self._best.clear()
+            frontiers: dict[int, Frontier] = {first: {_key(each): each for each in begin}}
+            for at in range(first, last):
+                frontier = frontiers.pop(at, None)
+                if frontier is None:
+                    continue
+                kept = self._prune(frontier.values())
+                for rank, hypothesis in enumerate(kept):
+                    doubted = rank < _DOUBTED and hypothesis.cost <= kept[0].cost + _DOUBTED_DEPTH
+                    self._extend(at, last, hypothesis, doubted, frontiers)
+                if progress is not None and at % 64 == 0:
+                    progress((at - first) / max(last - first, 1))
+            return self._prune(frontiers.get(last, {}).values())
+        finally:
+            if collecting:
+                gc.enable()
+
+    def _prune(self, hypotheses: Iterable[Hypothesis]) -> list[Hypothesis]:
+        ordered = sorted(hypotheses, key=lambda one: (one.cost, _key(one)))
+        if not ordered:
+            return ordered
+        limit = ordered[0].cost + self.depth
+        alike: dict[int, int] = {}
+        kept = []
+        for one in ordered:
+            if one.cost > limit or len(kept) == self.width:
+                break
+            count = alike.get(one.head.number, 0)
+            if count < OF_ONE_GAME:
+                alike[one.head.number] = count + 1
+                kept.append(one)
+        return kept
+
+    def _extend(
+        self, at: int, last: int, one: Hypothesis, doubting: bool, frontiers: dict[int, Frontier]
+    ) -> None:
+        stretch = self.speech.stretches[at]
+        longest = stretch.spoken[0]
+        steps, allows = self.steps, self.allows
+        after = self._next(longest.phrase.end, at, last)
+        head, side = one.head, one.side
+        if allows is None or allows(after, one, None, head):
+            self._reach(after, one, steps.none(one, longest), frontiers)
+        if at + 1 < after and (allows is None or allows(at + 1, one, None, head)):
+            self._reach(at + 1, one, steps.passing(one, longest), frontiers)
+        for spoken in stretch.spoken:
+            target = self._next(spoken.phrase.end, at, last)
+            wasted = spoken.phrase.end < longest.phrase.end and (
+                target >= last or self._starts[target] >= longest.phrase.end
+            )
+            waste = steps.waste if wasted else 0.0
+            budget = self._best.get(target, inf) + self.depth - one.cost - waste
+            for step in steps.moves(one, spoken, budget, doubting):
+                if step.cost <= budget and (allows is None or allows(target, one, step, step.head)):
+                    self._reach(target, one, steps.wasting(step) if wasted else step, frontiers)
+
+    def _next(self, end: int, at: int, last: int) -> int:
+        return min(max(bisect_left(self._starts, end), at + 1), last)
+
+    def _reach(
+        self, target: int, before: Hypothesis, step: Step, frontiers: dict[int, Frontier]
+    ) -> None:
+        cost = before.cost + step.cost
+        if cost < self._best.get(target, inf):
+            self._best[target] = cost
+        frontier = frontiers.setdefault(target, {})
+        key = (step.head.number, -1 if step.side is None else step.side.number)
+        there = frontier.get(key)
+        if there is None:
+            there = frontier[key] = Hypothesis(step.head, step.side, None, inf)
+        if cost < there.cost:
+            there.cost = cost
+            there.plies = _plies(before, step)
+            there.arcs.insert(0, (before, step))
+        else:
+            there.arcs.append((before, step))
+
+
+def _key(one: Hypothesis) -> Key:
+    return one.head.number, -1 if one.side is None else one.side.number
+
+
+def _plies(before: Hypothesis, step: Step) -> Ply | None:
+    """The game's plies after a step."""
+    plies = before.plies
+    if not step.added:
+        return plies
+    base = step.base
+    while plies is not None and base is not None and plies.node is not base and plies.node.ply > base.ply:
+        plies = plies.before
+    for node, spoken, said in step.added:
+        plies = Ply(plies, node, spoken, said)
+    return plies

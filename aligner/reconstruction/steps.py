@@ -1,0 +1,330 @@
+"""What a phrase may be while the game is looked for: a move of it, told or not so far, a move of a sideline, or none."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from math import log
+
+import chess
+
+from aligner.prices.prices import Prices
+from aligner.reconstruction.amending import Amender
+from aligner.reconstruction.gaps import Gaps, is_plain
+from aligner.reconstruction.hypothesis import Hypothesis, Step
+from aligner.search.fits import Fits
+from aligner.search.lines import LineNode
+from aligner.search.matching import Fit, PricedFit, exact_fits
+from aligner.search.options import is_vague
+from aligner.speech.description import Description, Terms
+from aligner.speech.listen import Spoken
+
+_FARTHEST_BACK = 8
+"""Plies back along a sideline at which an alternative is looked for."""
+_FARTHEST_LEFT = 6
+"""Plies back along the game at which a sideline may leave it."""
+_FARTHEST_AGAIN = 40
+"""Plies back along the game at which a move is spoken of again."""
+
+Added = tuple[tuple[LineNode, Spoken | None, Description | None], ...]
+
+
+class Steps:
+    """Everything a phrase may be for a hypothesis; what does not depend on its cost is worked out once.
+
+    Args:
+        fits: of the talk's phrases.
+        prices: of the terms.
+    """
+
+    def __init__(self, fits: Fits, prices: Prices) -> None:
+        self.fits = fits
+        self.prices = prices
+        self.gaps = Gaps(fits)
+        self.amender = Amender(fits)
+        self._game: dict[tuple[int, int, bool], list[Step]] = {}
+        self._side: dict[tuple[int, int, int], list[Step]] = {}
+        self._amended: dict[tuple[int, int, bool], list[Step]] = {}
+        self._gap: dict[tuple[int, int, bool, bool], list[Step]] = {}
+        table = prices.table
+        self._least_gap = min(table.get("gap_obvious", 0.0), table.get("gap", 0.0))
+        self._least_wide_gap = table.get("gap", 0.0) + table.get("gap_plies", 0.0)
+        self._least_amendment = table.get("amend", 0.0)
+        self._told: dict[tuple[int, int], int] = {}
+        self._openings: dict[tuple[str, ...], tuple[LineNode, ...]] = {}
+
+    @property
+    def waste(self) -> float:
+        """Nats of breaking off a longer phrase whose rest nothing else can use."""
+        return self.prices.table.get("wasted", 0.0)
+
+    def wasting(self, step: Step) -> Step:
+        """The step, breaking off a longer phrase."""
+        return replace(step, terms=(*step.terms, ("wasted", 1.0)), cost=step.cost + self.waste)
+
+    def none(self, hypothesis: Hypothesis, spoken: Spoken) -> Step:
+        """The phrase speaks of no move."""
+        terms: Terms = ()
+        if spoken.phrase.stands is not None:
+            there = _stands(hypothesis.cursor.board, spoken.phrase.stands)
+            terms = (("none.stands" if there else "none.stands_not", 1.0),)
+        cost = self.fits.base(spoken, "none", "none") + self.prices.cost(terms)
+        return Step("none", spoken, hypothesis.head, hypothesis.side, (), None, terms, cost)
+
+    def passing(self, hypothesis: Hypothesis, spoken: Spoken) -> Step:
+        """The phrase is passed by for one inside it."""
+        terms: Terms = (("pass", 1.0), (f"pass|form.{spoken.phrase.moves[0].form}", 1.0))
+        return Step("none", None, hypothesis.head, hypothesis.side, (), None, terms, self.prices.cost(terms))
+
+    def moves(self, hypothesis: Hypothesis, spoken: Spoken, budget: float, doubting: bool) -> Iterator[Step]:
+        """Steps that take the phrase for moves; those that cost more than the budget (nats) need not be among them.
+
+        Args:
+            doubting: whether to look for unspoken plies, now or before, that would make it possible.
+        """
+        head, side = hypothesis.head, hypothesis.side
+        returning = side is not None
+        yield from self._game_steps(head, spoken, returning)
+        yield from self._side_steps(head, side, spoken)
+        kind = "return" if returning else "game"
+        room = budget - self.fits.base(spoken, kind, kind)
+        if spoken.phrase.fixed or room < self._least_gap:
+            return
+        doubting = doubting and is_plain(spoken) and not self.fits.fits(head, spoken)
+        yield from self._gap_steps(head, spoken, returning, doubting and room >= self._least_wide_gap)
+        if doubting and room >= self._least_amendment:
+            yield from self._amendments(hypothesis, spoken)
+
+    def _step(
+        self, kind: str, group: str, spoken: Spoken, fit: Fit, cost: float, head: LineNode, side: LineNode | None,
+        added: Added = (), base: LineNode | None = None, more: Terms = (),
+    ) -> Step:  # fmt: skip
+        total = cost + self.fits.base(spoken, kind, group) + self.prices.cost(more)
+        terms = (*fit.terms, *more)
+        if fit.slips:
+            total += self.prices.table.get(f"slip_in.{group}", 0.0)
+            terms = (*terms, (f"slip_in.{group}", 1.0))
+        return Step(kind, spoken, head, side, added, base, terms, total)
+
+    def _chain(self, first: LineNode, spoken: Spoken) -> tuple[Added, Terms] | None:
+        """The phrase's moves from its first on, played one after another; None where they do not fit."""
+        moves = spoken.phrase.moves
+        added: Added = ((first, spoken, moves[0]),)
+        node, terms = first, list[tuple[str, float]]()
+        for said in moves[1:]:
+            fits = exact_fits(node, said)
+            if said.form == "retakes":
+                fits = [fit for fit in fits if any(name == "recapture" for name, _ in fit.terms)]
+            if not fits:
+                return None
+            best = min(fits, key=lambda fit: (self.prices.cost(fit.terms), fit.move.uci()))
+            terms += best.terms
+            node = self.fits.lines.after(node, best.move)
+            added = (*added, (node, spoken, said))
+        return added, tuple(terms)
+
+    def _game_steps(self, head: LineNode, spoken: Spoken, returning: bool) -> list[Step]:
+        key = (head.number, spoken.number, returning)
+        found = self._game.get(key)
+        if found is None:
+            found = self._find_game(head, spoken, returning)
+            self._game[key] = found
+        return found
+
+    def _find_game(self, head: LineNode, spoken: Spoken, returning: bool) -> list[Step]:
+        if spoken.phrase.fixed:
+            return self._named(head, spoken, returning)
+        found = self._played(head, (), (), self.fits.fits(head, spoken), spoken, returning)
+        after = self.fits.lines.after
+        vague = is_vague(spoken)
+        if len(spoken.phrase.moves) == 1 and not vague:
+            if not returning:
+                found += self._played(head, (), (), self.fits.near(head, spoken), spoken, False)
+            if head.parent is not None:
+                for move, fit, cost in self.fits.fits(head.parent, spoken):
+                    if move != head.move:
+                        end = after(head.parent, move)
+                        said = ((end, spoken, spoken.phrase.moves[0]),)
+                        found.append(self._step("replace", "game", spoken, fit, cost, end, None, said, head.parent))
+        return found
+
+    def _gap_steps(self, head: LineNode, spoken: Spoken, returning: bool, far: bool) -> list[Step]:
+        key = (head.number, spoken.number, returning, far)
+        found = self._gap.get(key)
+        if found is None:
+            found = self._gap[key] = []
+            for passed, terms, fits in self.gaps.before(head, spoken, far):
+                found += self._played(head, passed, terms, fits, spoken, returning)
+        return found
+
+    def _played(
+        self, head: LineNode, passed: Sequence[LineNode], more: Terms, fits: Sequence[PricedFit], spoken: Spoken,
+        returning: bool,
+    ) -> list[Step]:  # fmt: skip
+        """The game goes on from the head, after plies that nobody spoke."""
+        kind = "return" if returning else "game"
+        before = passed[-1] if passed else head
+        unspoken = tuple((node, None, None) for node in passed)
+        found = []
+        for move, fit, cost in fits:
+            chain = self._chain(self.fits.lines.after(before, move), spoken)
+            if chain is not None:
+                end, added = chain[0][-1][0], (*unspoken, *chain[0])
+                found.append(self._step(kind, kind, spoken, fit, cost, end, None, added, head, (*more, *chain[1])))
+        return found
+
+    def _named(self, head: LineNode, spoken: Spoken, returning: bool) -> list[Step]:
+        """An opening's name: all its moves that the game has not reached yet."""
+        path = self._opening(spoken.phrase.fixed)
+        if returning or not path or head.ply >= len(path) or (head.ply and path[head.ply - 1] is not head):
+            return []
+        rest = path[head.ply :]
+        fit = Fit(chess.Move.null(), (("opening", 1.0), ("opening_plies", float(len(rest)))))
+        added = tuple((node, spoken, None) for node in rest)
+        return [self._step("game", "game", spoken, fit, self.prices.cost(fit.terms), rest[-1], None, added, head)]
+
+    def _opening(self, moves: tuple[str, ...]) -> tuple[LineNode, ...]:
+        if moves not in self._openings:
+            node, path = self.fits.lines.root, list[LineNode]()
+            try:
+                for san in moves:
+                    node = self.fits.lines.after(node, node.board.parse_san(san))
+                    path.append(node)
+            except ValueError:
+                path = []
+            self._openings[moves] = tuple(path)
+        return self._openings[moves]
+
+    def _side_steps(self, head: LineNode, side: LineNode | None, spoken: Spoken) -> list[Step]:
+        key = (head.number, -1 if side is None else side.number, spoken.number)
+        found = self._side.get(key)
+        if found is None:
+            found = self._find_side(head, side, spoken) if not spoken.phrase.fixed else []
+            self._side[key] = found
+        return found
+
+    def _find_side(self, head: LineNode, side: LineNode | None, spoken: Spoken) -> list[Step]:
+        found: list[Step] = []
+        vague = is_vague(spoken)
+        alone = len(spoken.phrase.moves) == 1
+
+        def leave(kind: str, group: str, node: LineNode, played: chess.Move | None, more: Terms) -> None:
+            for move, fit, cost in self.fits.fits(node, spoken):
+                if move == played:
+                    continue
+                chain = self._chain(self.fits.lines.after(node, move), spoken)
+                if chain is not None:
+                    end = chain[0][-1][0]
+                    found.append(self._step(kind, group, spoken, fit, cost, head, end, more=(*more, *chain[1])))
+
+        if side is None:
+            leave("leave", "branch", head, None, ())
+            if alone:
+                node, steps = head, 1
+                while node.parent is not None and steps <= (1 if vague else _FARTHEST_LEFT):
+                    terms: Terms = (("from_game", 1.0),) if steps == 1 else (("earlier_steps", log(steps)), ("from_game", 1.0))
+                    leave("alternative" if steps == 1 else "earlier", "branch", node.parent, node.move, terms)
+                    node, steps = node.parent, steps + 1
+        else:
+            leave("line", "line", side, None, ())
+            for between in self.fits.obvious(side):
+                leave("line", "line", between, None, (("gap_obvious", 1.0),))
+            if alone:
+                node, steps = side, 1
+                while node.parent is not None and not head.follows(node) and steps <= (2 if vague else _FARTHEST_BACK):
+                    terms = () if steps == 1 else (("earlier_steps", log(steps)),)
+                    leave("alternative" if steps == 1 else "earlier", "branch", node.parent, node.move, terms)
+                    node, steps = node.parent, steps + 1
+                if not vague:
+                    leave("leave_back", "branch", head, None, (("leave_back_steps", 0.0),))
+                    if head.parent is not None:
+                        leave("leave_back", "branch", head.parent, head.move, (("leave_back_steps", 1.0),))
+                    for move, fit, cost in self.fits.fits(side, spoken):
+                        end = self.fits.lines.after(side, move)
+                        line = _between(side, head)
+                        if line is not None:
+                            base, nodes = line
+                            added = (*((node, None, None) for node in nodes), (end, spoken, spoken.phrase.moves[0]))
+                            found.append(
+                                self._step("promote", "game", spoken, fit, cost, end, None, added, base)
+                            )
+        if alone:
+            again = self._again(head, side, spoken)
+            if again is not None:
+                found.append(again)
+        return found
+
+    def _again(self, head: LineNode, side: LineNode | None, spoken: Spoken) -> Step | None:
+        """A move spoken of before: the last one of the line, or one of the game."""
+        cursor = head if side is None else side
+        if cursor.parent is not None:
+            for move, fit, cost in self.fits.fits(cursor.parent, spoken):
+                if move == cursor.move:
+                    return self._step("again", "again", spoken, fit, cost, head, side, more=(("again_last", 1.0),))
+        if is_vague(spoken):
+            return None
+        ply = self._last_told(head, spoken)
+        if ply < 0 or head.ply - ply > _FARTHEST_AGAIN:
+            return None
+        node = head
+        while node.ply > ply:
+            node = node.parent or node
+        assert node.parent is not None
+        for move, fit, cost in self.fits.fits(node.parent, spoken):
+            if move == node.move:
+                terms: Terms = (("again_game", 1.0), ("again_far", log(1 + head.ply - ply)))
+                return self._step("again", "again", spoken, fit, cost, head, side, more=terms)
+        return None
+
+    def _last_told(self, head: LineNode, spoken: Spoken) -> int:
+        """The latest ply of the game that the phrase describes; -1 where there is none."""
+        number = spoken.number
+        node: LineNode | None = head
+        way: list[LineNode] = []
+        found = -1
+        while node is not None and node.parent is not None:
+            known = self._told.get((node.number, number))
+            if known is not None:
+                found = known
+                break
+            if any(move == node.move for move, _, _ in self.fits.fits(node.parent, spoken)):
+                found = self._told[node.number, number] = node.ply
+                break
+            way.append(node)
+            node = node.parent
+        for each in way:
+            self._told[each.number, number] = found
+        return found
+
+    def _amendments(self, hypothesis: Hypothesis, spoken: Spoken) -> list[Step]:
+        key = (hypothesis.head.number, spoken.number, hypothesis.side is not None)
+        found = self._amended.get(key)
+        if found is None:
+            kind = "return" if hypothesis.side is not None else "game"
+            found = []
+            for change in self.amender.changes(hypothesis, spoken):
+                for move, fit, cost in change.fits:
+                    chain = self._chain(self.fits.lines.after(change.end, move), spoken)
+                    if chain is None:
+                        continue
+                    terms = (*change.terms, *chain[1])
+                    end, added = chain[0][-1][0], (*change.added, *chain[0])
+                    found.append(self._step(kind, kind, spoken, fit, cost, end, None, added, change.base, terms))
+            self._amended[key] = found
+        return found
+
+
+def _between(side: LineNode, head: LineNode) -> tuple[LineNode, list[LineNode]] | None:
+    """Where a sideline leaves the game, and its nodes from there on."""
+    nodes = [side]
+    node = side.parent
+    while node is not None and not head.follows(node):
+        nodes.append(node)
+        node = node.parent
+    return (node, nodes[::-1]) if node is not None else None
+
+
+def _stands(board: chess.Board, stands: tuple[str, int, bool | None]) -> bool:
+    letter, at, side = stands
+    piece = board.piece_at(at)
+    return piece is not None and piece.symbol().upper() == letter and (side is None or piece.color == side)
