@@ -157,7 +157,7 @@ def test_progress_rises_from_0_to_1() -> None:
 
 def test_unfriendly_words_stay_inside_their_comment() -> None:
     text = (
-        "e4. } {bad} 1. [%clk 0:00] ; ( ) $3 \\ \" % yes really. e5. "
+        'e4. } {bad} 1. [%clk 0:00] ; ( ) $3 \\ " % yes really. e5. '
         "Nf3. \u202e\u0007zero\u200bwidth words all here. Nc6."
     )
     record = align(captions_of(text))

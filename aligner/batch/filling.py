@@ -50,4 +50,3 @@ class Filling:
 def catalogue_name(record: Path) -> str:
     """What a talk is called in the catalogue: the full path of its record."""
     return str(record.resolve())
-

@@ -127,10 +127,13 @@ class Writer:
         self._talks = {number: (name, title or captions, url or "") for number, name, title, captions, url in rows}
         needed = {(talk, part) for talk, first, past in spans for part in parts_of(first - _MARGIN, past + _MARGIN)}
         parts = t.talk_words.c
-        blocks = sa.select(t.talk_words).where(sa.tuple_(parts.talk_id, parts.part).in_(sorted(needed)))
+        # SQLite reads the whole table for pairs in a list, and only what is asked for by two lists
+        numbers = sorted({part for _, part in needed})
+        blocks = sa.select(t.talk_words).where(parts.talk_id.in_(talks), parts.part.in_(numbers))
         found: dict[int, dict[int, Block]] = {talk: {} for talk in talks}
         for talk, part, block in self.connection.execute(blocks):
-            found[talk][part] = unpack(block)
+            if (talk, part) in needed:
+                found[talk][part] = unpack(block)
         self._words = {talk: TalkWords(own) for talk, own in found.items()}
         names = ("id", "white", "black", "event", "date", "eco", "opening", "first_number")
         headers = sa.select(*(t.game.c[name] for name in names))

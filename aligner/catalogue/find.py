@@ -8,7 +8,7 @@ which the best ranked moves are spoken of.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from itertools import groupby
 from typing import Any
 
@@ -21,7 +21,8 @@ from aligner.catalogue.sources import NodeRow, fetch, parts, sources, stream
 from aligner.catalogue.store import Catalogue
 
 _PART = 512
-_READ_ON = 8
+_READ_ON, _LOOKED_UP = 24, 64
+"""Passages that are read for each one that is asked for, and how many are looked up one by one at once."""
 _GAME_KINDS = tuple(t.KINDS.index(kind) for kind in ("move", "again", "slip"))
 _ERRATA = tuple(t.KINDS.index(kind) for kind in ("slip", "statement"))
 _IDEA = t.KINDS.index("idea")
@@ -78,6 +79,7 @@ def _nodes(
     for source in others:
         if source.may_be is not None:
             ids = filter(source.may_be, ids)
+    passages = next((source.passages for source in (first, *others) if source.passages is not None), None)
     for part in parts(ids, _PART):
         rows = fetch(connection, part)
         for source in (first, *others):
@@ -86,19 +88,23 @@ def _nodes(
             kept = source.keep(rows)
             rows = [row for row in rows if row.id in kept]
         if rows:
-            yield from _with_moments(connection, catalogue, question, rows)
+            yield from _with_moments(connection, catalogue, question, rows, passages)
 
 
 def _with_moments(
-    connection: sa.Connection, catalogue: Catalogue, question: Question, rows: Sequence[NodeRow]
+    connection: sa.Connection,
+    catalogue: Catalogue,
+    question: Question,
+    rows: Sequence[NodeRow],
+    passages: Callable[[], frozenset[int]] | None,
 ) -> Iterator[tuple[NodeRow, list[MomentRow]]]:
     columns = t.moment.c
     query = sa.select(t.moment).where(columns.node_id.in_([row.id for row in rows]))
     query = query.order_by(columns.node_id, columns.number)
     moments: dict[int, list[MomentRow]] = {}
-    for moment in connection.execute(query):
+    for moment in connection.execute(query).all():
         moments.setdefault(moment[0], []).append(MomentRow(*moment))
-    heard = _heard(connection, catalogue, question, moments) if question.words else None
+    heard = _heard(connection, catalogue, question, moments, passages) if question.words else None
     for row in rows:
         own = moments.get(row.id, [])
         if not own and not question.words and not question.confidence and _kind_fits(question, row, None):
@@ -129,7 +135,11 @@ def _kind_fits(question: Question, row: NodeRow, moment: MomentRow | None) -> bo
 
 
 def _heard(
-    connection: sa.Connection, catalogue: Catalogue, question: Question, moments: dict[int, list[MomentRow]]
+    connection: sa.Connection,
+    catalogue: Catalogue,
+    question: Question,
+    moments: dict[int, list[MomentRow]],
+    passages: Callable[[], frozenset[int]] | None,
 ) -> set[tuple[int, int]]:
     """The moments in whose passage the words are: node and number."""
     assert question.words
@@ -139,19 +149,25 @@ def _heard(
             if moment.passage >= 0:
                 placed.setdefault(t.long_id(moment.passage, t.talk_of(node)), []).append((node, moment.number))
     found: set[tuple[int, int]] = set()
+    if passages is not None:
+        for passage in placed.keys() & passages():
+            found.update(placed[passage])
+        return found
     for _, level in groupby(sorted(placed), t.level_of):
         ids = list(level)
         # to read on in the index is so much faster than to look up one passage that it pays even if most are not asked
         # for; but a range may hold any number of them
-        most = _READ_ON * len(ids)
-        query = catalogue.fulltext.passages(question.words, ids[0] - 1, None)
-        column = next(iter(query.selected_columns))
-        heard = list(connection.execute(query.where(column <= ids[-1]).limit(most)).scalars())
+        most = _READ_ON * len(ids) if len(ids) > _LOOKED_UP else 0
+        heard: list[int] = []
+        if most:
+            query = catalogue.fulltext.passages(question.words, ids[0] - 1, None)
+            column = next(iter(query.selected_columns))
+            heard += connection.execute(query.where(column <= ids[-1]).limit(most)).scalars().all()
         if len(heard) == most:
             heard = []
             for start in range(0, len(ids), 1000):
                 query = catalogue.fulltext.passages(question.words, -1, ids[start : start + 1000])
-                heard += connection.execute(query).scalars()
+                heard += connection.execute(query).scalars().all()
         for passage in heard:
             found.update(placed.get(passage, ()))
     return found

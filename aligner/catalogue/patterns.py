@@ -135,3 +135,16 @@ _NUMBERS = {"one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "sev
 def holds(conditions: Sequence[Condition], placement: bytes) -> bool:
     """Whether a position has all of them."""
     return all(condition.holds(placement) for condition in conditions)
+
+
+def contradictory(conditions: Sequence[Condition]) -> bool:
+    """Whether one of them wants a piece where another wants none, so that no position has both."""
+    return any(
+        one.least > 0
+        and other.least == 0
+        and one.piece_type == other.piece_type
+        and set(one.colours) <= set(other.colours)
+        and not one.squares & ~other.squares
+        for one in conditions
+        for other in conditions
+    )

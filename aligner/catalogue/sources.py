@@ -10,21 +10,25 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
+from itertools import chain
 from typing import Any, NamedTuple
 
 import sqlalchemy as sa
 
 from aligner.catalogue import tables as t
 from aligner.catalogue.fulltext import AnyOf, FullText
-from aligner.catalogue.patterns import holds
+from aligner.catalogue.patterns import contradictory, holds
 from aligner.catalogue.positions import Position, kind_term, move_term, position_term
 from aligner.catalogue.prepare import unpack_nodes
 from aligner.catalogue.question import Question, game_condition
 
-_FEW = 2000
-"""More candidates than this are not counted, and not sorted in memory."""
+_ALL = 1_000_000
+"""Stands for more nodes than are worth counting: all are gone through until there are answers enough."""
 _FIRST_PART, _LATER_PART = 128, 1024
 _FEW_TALKS = 300
+_TALKS_AT_ONCE = 10
+_FEW_PASSAGES, _MANY_PASSAGES = 10_000, 20_000
+"""So many passages are remembered with their nodes, and so many without."""
 _FEW_GAMES = 2000
 """Games that are remembered; of more games, those of the nodes at hand are asked for."""
 
@@ -62,6 +66,7 @@ class Source:
         ids: them, in order of id.
         keep: of some nodes, the ids of those that have it.
         may_be: whether a node with this id may have it, which is known without reading the node; None where it is not.
+        passages: all passages with the words, where they are few enough; else None.
     """
 
     name: str
@@ -69,20 +74,21 @@ class Source:
     ids: Callable[[], Iterator[int]]
     keep: Callable[[Sequence[NodeRow]], set[int]]
     may_be: Callable[[int], bool] | None = None
+    passages: Callable[[], frozenset[int]] | None = None
 
 
 def stream(connection: sa.Connection, query: Query, after: int = -1) -> Iterator[int]:
     """Ids in order, read in parts that grow."""
     part = _FIRST_PART
     while True:
-        ids = list(connection.execute(query(after).limit(part)).scalars())
+        ids = connection.execute(query(after).limit(part)).scalars().all()
         yield from ids
         if len(ids) < part:
             return
         after, part = ids[-1], _LATER_PART
 
 
-def count(connection: sa.Connection, query: Query, most: int = _FEW) -> int:
+def count(connection: sa.Connection, query: Query, most: int) -> int:
     """How many ids there are, up to a bound."""
     few = query(-1).limit(most + 1).subquery()
     return int(connection.execute(sa.select(sa.func.count()).select_from(few)).scalar_one())
@@ -90,7 +96,7 @@ def count(connection: sa.Connection, query: Query, most: int = _FEW) -> int:
 
 def fetch(connection: sa.Connection, ids: Sequence[int]) -> list[NodeRow]:
     """Nodes by id, in that order; those that are not there are left out."""
-    rows = connection.execute(sa.select(t.node).where(t.node.c.id.in_(ids)))
+    rows = connection.execute(sa.select(t.node).where(t.node.c.id.in_(ids))).all()
     found = {row[0]: NodeRow(*row) for row in rows}
     return [found[number] for number in ids if number in found]
 
@@ -133,16 +139,31 @@ def _by_terms(connection: sa.Connection, fulltext: FullText, question: Question)
         return {row.id for row in rows if holding(row)}
 
     if not required:
-        return Source("all", _FEW * 4, lambda: stream(connection, _all_nodes), keep)
+        return Source("all", _ALL, lambda: stream(connection, _all_nodes), keep)
+
+    if contradictory(partial):
+        return Source("terms", 0, lambda: iter(()), keep, lambda _: False)
 
     def query(after: int) -> sa.Select[Any]:
         return fulltext.nodes(required, after)
 
-    few = list(connection.execute(query(-1).limit(_FIRST_PART)).scalars())
-    if len(few) < _FIRST_PART:  # to count them, and to read them again, would take as long as finding them
+    # to find the nodes with several terms takes long enough to do it only once, and not to count them
+    few = connection.execute(query(-1).limit(_FIRST_PART)).scalars().all()
+    if len(few) < _FIRST_PART:
         known = frozenset(few)
         return Source("terms", len(few), lambda: iter(few), keep, known.__contains__)
-    return Source("terms", count(connection, query), lambda: stream(connection, query), keep)
+
+    def ids() -> Iterator[int]:
+        return chain(few, stream(connection, query, few[-1]))
+
+    return Source("terms", _likely(connection, few), ids, keep)
+
+
+def _likely(connection: sa.Connection, first: Sequence[int]) -> int:
+    """How many ids there may be, from how far the first ones reach."""
+    talks = connection.execute(sa.select(sa.func.max(t.talk.c.id))).scalar() or 1
+    reached = (t.level_of(first[-1]) + t.talk_of(first[-1]) / talks) / t.LEVELS
+    return round(len(first) / reached)
 
 
 def _all_nodes(after: int) -> sa.Select[Any]:
@@ -168,7 +189,7 @@ def _after(connection: sa.Connection, fulltext: FullText, position: Position) ->
                 columns.placement == position.placement,
                 columns.state == position.state,
             )
-            for number, below in connection.execute(query):
+            for number, below in connection.execute(query).all():
                 spans[t.talk_of(number)].append((t.ordinal_of(number), t.ordinal_of(number) + below))
 
     def keep(rows: Sequence[NodeRow]) -> set[int]:
@@ -181,7 +202,7 @@ def _after(connection: sa.Connection, fulltext: FullText, position: Position) ->
 
     places = count(connection, lambda after: fulltext.nodes(term, after), _FEW_TALKS)
     if places > _FEW_TALKS:
-        return Source("after", _FEW * 3, lambda: stream(connection, _all_nodes), keep)
+        return Source("after", _ALL, lambda: stream(connection, _all_nodes), keep)
 
     @cache
     def all_spans() -> dict[int, list[tuple[int, int]]]:
@@ -202,14 +223,16 @@ def _after(connection: sa.Connection, fulltext: FullText, position: Position) ->
 def _of_talks(connection: sa.Connection, talks: Sequence[int]) -> Iterator[int]:
     """All nodes of some talks, best first."""
     own, node = t.talk.c.id, t.node.c.id
+    ordered = sorted(talks)
     for level in range(t.LEVELS):
         first = sa.cast(own, sa.BigInteger) * t.MOST_NODES + t.ranked_id(level, 0, 0)
-        query = (
-            sa.select(node)
-            .select_from(t.talk.join(t.node, node.between(first, first + (t.MOST_NODES - 1))))
-            .where(own.in_(talks))
-        )
-        yield from sorted(connection.execute(query).scalars())
+        for start in range(0, len(ordered), _TALKS_AT_ONCE):
+            query = (
+                sa.select(node)
+                .select_from(t.talk.join(t.node, node.between(first, first + (t.MOST_NODES - 1))))
+                .where(own.in_(ordered[start : start + _TALKS_AT_ONCE]))
+            )
+            yield from sorted(connection.execute(query).scalars().all())
 
 
 def _words(connection: sa.Connection, fulltext: FullText, question: Question) -> Source:
@@ -220,11 +243,16 @@ def _words(connection: sa.Connection, fulltext: FullText, question: Question) ->
         return fulltext.passages(words, after, None)
 
     @cache
+    def passages() -> frozenset[int]:
+        return frozenset(stream(connection, query))
+
+    @cache
     def nodes() -> set[int]:
         found: set[int] = set()
         column = t.passage.c
-        for part in parts(stream(connection, query), _LATER_PART):
-            for number, packed in connection.execute(sa.select(column.id, column.nodes).where(column.id.in_(part))):
+        for part in parts(sorted(passages()), _LATER_PART):
+            rows = connection.execute(sa.select(column.id, column.nodes).where(column.id.in_(part))).all()
+            for number, packed in rows:
                 found.update(unpack_nodes(packed, t.talk_of(number)))
         return found
 
@@ -234,16 +262,16 @@ def _words(connection: sa.Connection, fulltext: FullText, question: Question) ->
     def keep(rows: Sequence[NodeRow]) -> set[int]:
         return {row.id for row in rows}  # which of a node's moments the words are near to is looked at later
 
-    number = count(connection, query)
-    if number > _FEW:
-        return Source("words", number * 8, ids, keep)
-    return Source("words", number * 4, ids, keep, lambda node: node in nodes())
+    number = count(connection, query, _MANY_PASSAGES)
+    if number > _FEW_PASSAGES:
+        return Source("words", 2 * _ALL, ids, keep, None, passages if number <= _MANY_PASSAGES else None)
+    return Source("words", number * 2, ids, keep, lambda node: node in nodes(), passages)
 
 
 def _games(connection: sa.Connection, question: Question) -> Source:
     condition = game_condition(question)
     few = sa.select(t.game.c.id).where(condition).limit(_FEW_GAMES + 1)
-    games = set(connection.execute(few).scalars())
+    games = set(connection.execute(few).scalars().all())
 
     def ask_and_keep(rows: Sequence[NodeRow]) -> set[int]:
         ids = sorted({row.game_id for row in rows})
@@ -251,7 +279,7 @@ def _games(connection: sa.Connection, question: Question) -> Source:
         return {row.id for row in rows if row.game_id in fitting}
 
     if len(games) > _FEW_GAMES:
-        return Source("headers", _FEW * 3, lambda: stream(connection, _all_nodes), ask_and_keep)
+        return Source("headers", _ALL, lambda: stream(connection, _all_nodes), ask_and_keep)
     talks = {game // 64 for game in games}
 
     def keep(rows: Sequence[NodeRow]) -> set[int]:
@@ -261,7 +289,7 @@ def _games(connection: sa.Connection, question: Question) -> Source:
         return t.talk_of(node) in talks
 
     if len(games) > _FEW_TALKS:
-        return Source("headers", _FEW * 3, lambda: filter(may_be, stream(connection, _all_nodes)), keep, may_be)
+        return Source("headers", _ALL, lambda: filter(may_be, stream(connection, _all_nodes)), keep, may_be)
     return Source("headers", len(games) * 100, lambda: _of_talks(connection, sorted(talks)), keep, may_be)
 
 

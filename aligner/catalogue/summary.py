@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import sqlalchemy as sa
@@ -11,6 +12,8 @@ from aligner.catalogue.positions import Position
 from aligner.catalogue.store import Catalogue
 
 MOST_LISTED = 10
+_DIAGRAMS, _DIAGRAM = 5, 132
+"""Positions drawn in the picture, and the side of each in its units."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +102,7 @@ def summarise(catalogue: Catalogue, most: int = MOST_LISTED) -> Summary:
 
 
 def picture(summary: Summary) -> str:
-    """The summary as a picture (SVG 1.1): bars for the openings and for what was misnamed."""
+    """The summary as a picture (SVG 1.1): the most discussed positions, bars for openings and for what was misnamed."""
     from xml.sax.saxutils import escape
 
     groups = [
@@ -112,6 +115,9 @@ def picture(summary: Summary) -> str:
     )
     parts = [f'<text x="20" y="34" font-size="18" font-weight="bold">{escape(head)}</text>']
     y = 70
+    if summary.discussed:
+        parts.append(_diagrams(summary.discussed[:_DIAGRAMS], y))
+        y += _DIAGRAM + 60
     for title, bars in groups:
         parts.append(f'<text x="20" y="{y}" font-size="15" font-weight="bold">{escape(title)}</text>')
         y += 12
@@ -130,7 +136,37 @@ def picture(summary: Summary) -> str:
             y += 21
         y += 30
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="760" height="{y}" viewBox="0 0 760 {y}" '
+        '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
+        f'width="760" height="{y}" viewBox="0 0 760 {y}" '
         'font-family="sans-serif" role="img">'
         f'<title>{escape(head)}</title><rect width="760" height="{y}" fill="#ffffff"/>{"".join(parts)}</svg>\n'
     )
+
+
+def _diagrams(discussed: Sequence[tuple[str, int]], y: int) -> str:
+    """The positions side by side, White below, with the number of talks under each."""
+    from aligner.page.pieces import SIDE, piece_symbols, standing
+
+    parts = [
+        f'<defs>{piece_symbols()}</defs><text x="20" y="{y}" font-size="15" font-weight="bold">'
+        "Positions that most talks speak of</text>"
+    ]
+    dark = "".join(
+        f"M{SIDE * file} {SIDE * rank}h{SIDE}v{SIDE}h-{SIDE}z"
+        for rank in range(8)
+        for file in range(8)
+        if (rank + file) % 2
+    )
+    for place, (fen, talks) in enumerate(discussed):
+        x = 20 + place * (_DIAGRAM + 15)
+        pieces = "".join(
+            f'<use xlink:href="#piece-{letter}" width="{SIDE}" height="{SIDE}" x="{SIDE * file}" y="{SIDE * rank}"/>'
+            for letter, file, rank in standing(fen)
+        )
+        parts.append(
+            f'<svg x="{x}" y="{y + 10}" width="{_DIAGRAM}" height="{_DIAGRAM}" viewBox="0 0 {8 * SIDE} {8 * SIDE}">'
+            f'<title>{fen}</title><rect width="100%" height="100%" fill="#e6ebee"/>'
+            f'<path fill="#a9bac4" d="{dark}"/>{pieces}</svg>'
+            f'<text x="{x}" y="{y + _DIAGRAM + 26}" font-size="12">{talks:,} talk{"" if talks == 1 else "s"}</text>'
+        )
+    return "".join(parts)

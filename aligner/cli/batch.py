@@ -155,5 +155,3 @@ class _Shown:
         """Leave the line clean for what comes next."""
         if self._shows:
             print(f"\r{'':<{self._width}}\r", end="", file=sys.stderr, flush=True)
-
-

@@ -31,7 +31,7 @@ def doubts(
     browser with `aligner desk`.
     """
     from aligner.desk.opening import open_talk
-    
+
     talk = open_talk(captions, game, game_number, fen, force=force, prices=prices)
     talk.align(progress=None if quiet else progress_on_terminal())
     rows = talk.aligned.view.doubts[:most]

@@ -54,9 +54,7 @@ def errata(
 
     from aligner.cli.source import record_from
 
-    record = record_from(
-        source, game=game, game_number=game_number, fen=fen, force=force, prices=prices, quiet=quiet
-    )
+    record = record_from(source, game=game, game_number=game_number, fen=fen, force=force, prices=prices, quiet=quiet)
     record = _looked_at_again(record, at_least, engine)
     text = write(findings_of(record, at_least), form, diagrams)
     if out is None:

@@ -6,6 +6,7 @@ reads the output any more, 1 a fault of the program itself.
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 from collections.abc import Callable, Sequence
@@ -83,6 +84,9 @@ def build() -> typer.Typer:
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line and end the process; `arguments` are those of the process where None."""
+    gc.set_threshold(
+        200_000, 20, 20
+    )  # looking for cycles, of which there are hardly any, costs a fifth of an alignment
     sys.exit(run(sys.argv[1:] if arguments is None else arguments))
 
 

@@ -19,8 +19,6 @@ class ReaderGone(Exception):
     """Nobody reads standard output any more; no fault of anyone's."""
 
 
-
-
 def say(text: str) -> None:
     """Print to standard error; silent where nobody listens there any more."""
     try:

@@ -27,8 +27,8 @@ def tune(
 ) -> None:
     """Fit prices on the talks that you settled, so that the program learns how you speak.
 
-    What is fitted is how a talk is read once its game is known. The fitted prices are tried on talks that were held out,
-    and written only where they do better there than the default ones.
+    What is fitted is how a talk is read once its game is known. The fitted prices are tried on talks that were held
+    out, and written only where they do better there than the default ones.
     """
     check_outputs([out])
     from aligner.tune.folder import settled_talks
@@ -52,11 +52,16 @@ def tune(
         talks.append(SettledTalk(clean(captions.name), alignment, read_pins(sidecar_of(captions))))
     prices = {mode: read_prices(None, mode) for mode in MODES}
     if len(talks) < _FEWEST:
-        say("one talk is settled, and one must be held out to see whether prices help; settle another. Nothing is written.")
+        say(
+            "one talk is settled, and one must be held out to see whether prices help; settle another. "
+            "Nothing is written."
+        )
         return
     result = tuned(talks, prices["score"], rounds, None if quiet else say)
     before, after = result.before, result.after
-    verdict = "this helps" if result.helps else "this does not help, so the default prices are kept and nothing is written"
+    verdict = (
+        "this helps" if result.helps else "this does not help, so the default prices are kept and nothing is written"
+    )
     say(
         f"{before.talks} talks held out in turn: {after.right} of {after.settled} settled decisions right "
         f"instead of {before.right}, loss {after.loss:.3f} instead of {before.loss:.3f} nats a window; {verdict}."

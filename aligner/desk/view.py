@@ -269,5 +269,3 @@ def _inferred_rows(game: Game, settled: Sequence[tuple[Pin, Span]]) -> tuple[Row
 
 def _text(speech: Speech, words: Span) -> str:
     return " ".join(word.text for word in speech.words[words[0] : words[1]])
-
-

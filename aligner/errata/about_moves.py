@@ -34,7 +34,7 @@ FINISHED_REACH = 14
 
 
 def announced(hearing: Hearing) -> Iterator[Claim]:
-    """"Check" or "mate" said of a move that gives none, and "check" of a move that mates."""
+    """ "Check" or "mate" said of a move that gives none, and "check" of a move that mates."""
     discussion = hearing.discussion
     for wording in hearing.wordings.of("announced"):
         word = hearing.word(wording.start)
@@ -73,9 +73,7 @@ def _placed(hearing: Hearing, mention: Mention) -> float:
     return mention.confidence * (before.confidence if before else 1.0) * (1.0 if follows else LEAPT)
 
 
-def _announced(
-    hearing: Hearing, value: str, start: int, end: int, mention: Mention, placed: float
-) -> Iterator[Claim]:
+def _announced(hearing: Hearing, value: str, start: int, end: int, mention: Mention, placed: float) -> Iterator[Claim]:
     discussion = hearing.discussion
     nodes = [discussion.nodes[number] for number in mention.nodes if discussion.nodes[number].parent is not None]
     if not nodes:
@@ -150,7 +148,7 @@ def _denied(hearing: Hearing, start: int) -> bool:
 
 
 def numbers(hearing: Hearing) -> Iterator[Claim]:
-    """"That was move fifteen" at move 14."""
+    """ "That was move fifteen" at move 14."""
     discussion = hearing.discussion
     for wording in hearing.wordings.of("now_at_move"):
         said = spoken_number([token.text for token in hearing.speech.tokens[wording.end : wording.end + 3]])
@@ -167,7 +165,7 @@ def numbers(hearing: Hearing) -> Iterator[Claim]:
 
 
 def lengths(hearing: Hearing) -> Iterator[Claim]:
-    """"Forty two moves" of a game that had 44."""
+    """ "Forty two moves" of a game that had 44."""
     discussion, tokens = hearing.discussion, hearing.speech.tokens
     line = main_line(discussion.game)
     if not line:

@@ -24,7 +24,7 @@ MOST_POSITIONS = 6
 
 
 def colours(hearing: Hearing) -> Iterator[Claim]:
-    """"The dark squared bishop on b3": b3 is a light square in every position there is."""
+    """ "The dark squared bishop on b3": b3 is a light square in every position there is."""
     tokens = hearing.speech.tokens
     for wording in hearing.wordings.of("shade"):
         at = wording.end
@@ -59,7 +59,7 @@ def _square_at(hearing: Hearing, at: int) -> tuple[int | None, int]:
 
 
 def standing(hearing: Hearing) -> Iterator[Claim]:
-    """"The knight on f6" where none stands in any position under discussion, though it nearly does."""
+    """ "The knight on f6" where none stands in any position under discussion, though it nearly does."""
     speech, discussion = hearing.speech, hearing.discussion
     for stretch in speech.stretches:
         for spoken in stretch.spoken:
@@ -134,7 +134,7 @@ def _a_step(one: int, other: int) -> bool:
 
 
 def material(hearing: Hearing) -> Iterator[Claim]:
-    """"Two pawns up" where nobody is."""
+    """ "Two pawns up" where nobody is."""
     words, discussion = hearing.wordings, hearing.discussion
     for unit in words.of("unit"):
         count = words.before(unit.start, "count")
@@ -170,7 +170,7 @@ def _ends_here(hearing: Hearing, end: int) -> bool:
 
 
 def turns(hearing: Hearing) -> Iterator[Claim]:
-    """"White to move" where the talk goes on with Black's move."""
+    """ "White to move" where the talk goes on with Black's move."""
     discussion = hearing.discussion
     for wording in hearing.wordings.of("turn"):
         word = hearing.word(wording.start)
@@ -187,18 +187,27 @@ def turns(hearing: Hearing) -> Iterator[Claim]:
 
 
 def castling(hearing: Hearing) -> Iterator[Claim]:
-    """"He can still castle" where neither side may any more."""
+    """ "He can still castle" where neither side may any more."""
+
     def allowed(board: chess.Board) -> bool:
         return bool(board.castling_rights)
 
     for wording in hearing.wordings.of("may_castle"):
         if not hearing.supposed(wording.start):
-            yield from _none(hearing, wording.start, wording.end, allowed, "castling", 0.85,
-                             "Neither side may castle any more: king or rooks have moved.")
+            yield from _none(
+                hearing,
+                wording.start,
+                wording.end,
+                allowed,
+                "castling",
+                0.85,
+                "Neither side may castle any more: king or rooks have moved.",
+            )
 
 
 def only_moves(hearing: Hearing) -> Iterator[Claim]:
-    """"The only legal move" where there are others; "the only move" mostly means the only good one: barely counted."""
+    """ "The only legal move" where there are others; "the only move" mostly means the only good one: barely counted."""
+
     def forced(board: chess.Board) -> bool:
         return board.legal_moves.count() <= 1
 
@@ -225,7 +234,7 @@ def _none(
 
 
 def mates_in(hearing: Hearing, engine: Engine | None = None) -> Iterator[Claim]:
-    """"Mate in two" where there is none; longer ones need an engine."""
+    """ "Mate in two" where there is none; longer ones need an engine."""
     discussion = hearing.discussion
     for wording in hearing.wordings.of("mate_in"):
         moves = spoken_number([token.text for token in hearing.speech.tokens[wording.end : wording.end + 1]])

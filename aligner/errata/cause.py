@@ -62,7 +62,7 @@ def odds() -> Odds:
 
 
 def cause(said: str, kind: str, meant: str, piece: str, prior: float = 0.0) -> str:
-    """"speaker", "caption" or "unsure".
+    """ "speaker", "caption" or "unsure".
 
     Args:
         said: the words, as the captions have them.

@@ -96,7 +96,7 @@ def _table(found: Sequence[Erratum], diagrams: bool) -> str:
     for erratum in found:
         time, said, meant, kind, cause, sure, why = _cells(erratum.finding)
         short = said if len(said) <= _SAID_SHOWN else said[: _SAID_SHOWN - 4].rsplit(" ", 1)[0] + " ..."
-        lines.append(f"{time:>8}  {kind:<9} {cause:<8} {sure}  \"{short}\"{' -> ' + meant if meant else ''}")
+        lines.append(f'{time:>8}  {kind:<9} {cause:<8} {sure}  "{short}"{" -> " + meant if meant else ""}')
         lines.append(f"          {why}")
         if diagrams and erratum.finding.fen:
             lines.append("")

@@ -45,8 +45,11 @@ def reviewed(speech: Speech, game: Game, known: bool = True) -> Game:
     ]
     mentions = tuple(replace(m, kind="move") if m.kind == "slip" and m.words in dropped else m for m in game.mentions)
     game = replace(game, mentions=mentions)
-    false = [f for f in false_statements(speech, game)
-             if not any(f.words[0] < s.words[1] and s.words[0] < f.words[1] for s in slips)]
+    false = [
+        f
+        for f in false_statements(speech, game)
+        if not any(f.words[0] < s.words[1] and s.words[0] < f.words[1] for s in slips)
+    ]
     return replace(game, findings=tuple(sorted([*slips, *false], key=lambda f: (f.start, f.end))))
 
 

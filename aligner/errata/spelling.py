@@ -98,9 +98,7 @@ def _verb(heard: str, forms: Sequence[str]) -> str:
     return min(rows, key=lambda row: row.cost).target if rows else forms[0]
 
 
-def again(
-    tokens: Sequence[Token], atoms: Atoms, start: int, end: int, meanings: Sequence[Meaning]
-) -> list[Part]:
+def again(tokens: Sequence[Token], atoms: Atoms, start: int, end: int, meanings: Sequence[Meaning]) -> list[Part]:
     """Verbs misheard in words that speak of several moves: "takes kicks" for "takes takes"."""
     found: list[Part] = []
     for slot, kind, asked in (

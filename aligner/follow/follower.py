@@ -89,7 +89,7 @@ class Follower:
             self._hearing.hear(captions.words)
             speech = self._hearing.speech()
             reading = self._following.go_on(speech, 0, self._hearing.settled(), ended)
-        game = build_game(speech, reading, self.start_fen, self.headers, bool(self.moves))
+        game = build_game(speech, reading, self.start_fen, self.headers, None)
         seconds = captions.duration / 1000
         until = seconds if ended else self._final_until()
         recording = Recording(

@@ -113,6 +113,6 @@ def _tag(line: str, at: int, number: int, name: str) -> tuple[Token, int]:
     match = _TAG.match(line, at) or _CARELESS_TAG.match(line, at)
     if match is None:
         raise ScoreError(
-            "this tag pair cannot be read; one looks like [White \"Name\"], on one line.", f"{name}, line {number}"
+            'this tag pair cannot be read; one looks like [White "Name"], on one line.', f"{name}, line {number}"
         )
     return Token("tag", _ESCAPED.sub(r"\1", match.group(2)), number, match.group(1)), match.end()

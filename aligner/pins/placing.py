@@ -89,9 +89,7 @@ def _alike(before: list[str], after: list[str], plains: Sequence[str], first: in
     return 1.0 - lost / (2 * kept) if lost <= kept else 0.0
 
 
-def _changed(
-    anchor: Anchor, shift: int, plains: Sequence[str], starts: Sequence[int], everywhere: bool
-) -> Span | None:
+def _changed(anchor: Anchor, shift: int, plains: Sequence[str], starts: Sequence[int], everywhere: bool) -> Span | None:
     """Other words in the same surroundings, near the time where they should be, or everywhere."""
     before, said, after = (plain(text).split() for text in (anchor.before, anchor.words, anchor.after))
     if not before and not after:

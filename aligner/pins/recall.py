@@ -90,8 +90,7 @@ class RecallingBeam(Beam):
         self.memory = memory
         self.bound = bound
         self.signatures: list[Signature] = [
-            (*[spoken.number for spoken in stretch.spoken], bound[stretch.number])
-            for stretch in speech.stretches
+            (*[spoken.number for spoken in stretch.spoken], bound[stretch.number]) for stretch in speech.stretches
         ]
         numbers = [signature[0] for signature in self.signatures]
         self._around = [tuple(numbers[at : at + _AHEAD]) for at in range(len(numbers))]

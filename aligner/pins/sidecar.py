@@ -242,7 +242,7 @@ def _pin(row: dict[str, Any], where: str) -> Pin:
         return Pin(found, decision, number=number)
     line = split_line(_text(row, "line", where, limit=_LONGEST_LINE * 12))
     if not line or len(line) > _LONGEST_LINE:
-        raise InputError("`line` is no line of moves from the start position, like \"1. e4 e5 2. Nf3\".", where)
+        raise InputError('`line` is no line of moves from the start position, like "1. e4 e5 2. Nf3".', where)
     if type(spoken) is not int or not 1 <= spoken <= len(line):
         raise InputError(f"`spoken` must be a number from 1 to the {len(line)} moves of the line.", where)
     place = _text(row, "in", where)
@@ -266,7 +266,7 @@ def _time(row: dict[str, Any], key: str, where: str) -> int:
     if isinstance(value, int | float) and not isinstance(value, bool) and 0 <= value < 10_000_000:
         found = round(value * 1000)
     if found is None:
-        raise InputError(f"`{key}` is {value!r:.60}; it must be a time like \"7:12\" or \"1:07:12.500\".", where)
+        raise InputError(f'`{key}` is {value!r:.60}; it must be a time like "7:12" or "1:07:12.500".', where)
     return found
 
 

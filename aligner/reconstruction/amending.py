@@ -7,7 +7,9 @@ other ply would have made it possible, with everything told in between still leg
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from math import log
 
 import chess
 
@@ -19,9 +21,11 @@ from aligner.speech.description import Description, Terms
 from aligner.speech.listen import Spoken
 
 _PIECES = {"P": chess.PAWN, "N": chess.KNIGHT, "B": chess.BISHOP, "R": chess.ROOK, "Q": chess.QUEEN, "K": chess.KING}
-_FARTHEST = 24
+_FARTHEST = 40
 """Plies back at which another one is tried."""
-_PLACES = 5
+_CUTS = (2, 4, 6, 8)
+"""Plies in a row that are tried to be no part of the game, a line that somebody considered; at its end any number."""
+_PLACES = 6
 """Plies that are tried otherwise, the latest first."""
 _LIKELY = 20
 """Other unspoken plies tried at each."""
@@ -73,8 +77,26 @@ class Amender:
                     found.append((nats + min(cost for _, _, cost in change.fits), change))
             later.append(ply)
             ply = ply.before
+        found += self._cuts(hypothesis, spoken)
         found.sort(key=lambda pair: pair[0])
         return [change for _, change in found[:_KEPT]]
+
+    def _cuts(self, hypothesis: Hypothesis, spoken: Spoken) -> Iterator[tuple[float, Change]]:
+        """Courses without a few plies in a row."""
+        plies: list[Ply] = []
+        ply = hypothesis.plies
+        while ply is not None and len(plies) < _FARTHEST:
+            plies.append(ply)
+            ply = ply.before
+        runs = [(0, cut) for cut in range(2, len(plies) + 1)]
+        runs += [(last, cut) for cut in _CUTS for last in range(1, len(plies) - cut + 1)]
+        for last, cut in runs:
+            base = plies[last + cut - 1].node.parent
+            assert base is not None
+            change = self._replay(base, base, 0.0, None, plies[:last], spoken)
+            if change is not None:
+                terms: Terms = (("amend_cut", 1.0), ("amend_cut_plies", log(cut)))
+                yield min(cost for _, _, cost in change.fits) + log(cut), replace(change, terms=terms)
 
     def _others(self, ply: Ply, parent: LineNode, spoken: Spoken) -> list[tuple[LineNode, float]]:
         """Other plies that may stand in a ply's place, with how many nats they cost more."""
@@ -94,14 +116,18 @@ class Amender:
         if ply.said is None or ply.said is not ply.spoken.phrase.moves[0]:
             return []
         fits = self._fits.fits(parent, ply.spoken)
+        if all(move != ply.node.move for move, _, _ in fits):
+            fits = [*fits, *self._fits.near(parent, ply.spoken)]  # a slip may have been another one
         own = next((cost for move, _, cost in fits if move == ply.node.move), 0.0)
         return [(lines.after(parent, move), cost - own) for move, _, cost in fits if move != ply.node.move]
 
     def _replay(
-        self, base: LineNode, node: LineNode, nats: float, ply: Ply, later: list[Ply], spoken: Spoken
+        self, base: LineNode, node: LineNode, nats: float, ply: Ply | None, later: list[Ply], spoken: Spoken
     ) -> Change | None:
         lines = self._fits.lines
-        added: list[tuple[LineNode, Spoken | None, Description | None]] = [(node, ply.spoken, ply.said)]
+        added: list[tuple[LineNode, Spoken | None, Description | None]] = []
+        if ply is not None:
+            added.append((node, ply.spoken, ply.said))
         for then in reversed(later):
             move = then.node.move
             assert move is not None
@@ -124,6 +150,9 @@ class Amender:
 def _legal(node: LineNode, move: chess.Move, said: Description | None) -> bool:
     """Whether a move can be played as before, and is still what was said."""
     board = node.board
+    own = board.occupied_co[board.turn]
+    if not own & chess.BB_SQUARES[move.from_square] or own & chess.BB_SQUARES[move.to_square]:
+        return False  # most are told apart by this alone
     if not board.is_legal(move):
         return False
     return said is None or not said.piece or board.piece_type_at(move.from_square) == _PIECES[said.piece]

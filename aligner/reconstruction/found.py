@@ -12,6 +12,7 @@ from aligner.prices.prices import Prices
 from aligner.reconstruction.hypothesis import Hypothesis, Step
 from aligner.reconstruction.search import GameSearch
 from aligner.reconstruction.steps import Steps
+from aligner.search.evidence import learn_cast
 from aligner.search.fits import Fits
 from aligner.search.lines import LineNode, Lines
 from aligner.search.reading import Reading
@@ -60,13 +61,21 @@ class GameFinder:
 
     def __init__(self, speech: Speech, start: chess.Board, prices: Prices, cast: Mapping[str, bool]) -> None:
         self._speech = speech
+        self._start = start
         self._prices = prices
-        self._lines = Lines(start, ())
-        self._steps = Steps(Fits(self._lines, prices, cast), prices)
+        self._cast = dict(cast)
+        self._knows_cast = False
         self._found: dict[Course, FoundGame] = {}
+        self._begin()
+
+    def _begin(self) -> None:
+        self._lines = Lines(self._start, ())
+        self._steps = Steps(Fits(self._lines, self._prices, self._cast), self._prices)
 
     def find(self, course: Course | None = None, progress: Callable[[float], None] | None = None) -> FoundGame:
         """The game that explains the talk best.
+
+        The first search also shows who "he" and "she" and "I" are; where it does, a second one uses it.
 
         Args:
             course: what is settled about it.
@@ -75,19 +84,39 @@ class GameFinder:
         course = course or Course()
         found = self._found.get(course)
         if found is None:
-            found = self._found[course] = self._find(course, progress)
+            ends = self._search(course, progress)
+            if not self._knows_cast:
+                self._knows_cast = True
+                if self._learn_cast(ends[0]):
+                    ends = self._search(course, progress)
+            moves = tuple(move.uci() for move in ends[0].head.line())
+            found = FoundGame(moves, _belief(ends, self._prices.sharpness), ends[0].cost)
+            self._found[course] = found
         return found
 
-    def _find(self, course: Course, progress: Callable[[float], None] | None) -> FoundGame:
+    def _learn_cast(self, end: Hypothesis) -> bool:
+        """Take from a game who moves where words say so; whether that tells more than was known."""
+        moved: list[tuple[str, bool]] = []
+        ply = end.plies
+        while ply is not None:
+            if ply.spoken is not None and ply.node.parent is not None:
+                moved.append((ply.spoken.who, ply.node.parent.board.turn))
+            ply = ply.before
+        learnt = {**learn_cast(moved), **self._cast}
+        if learnt == self._cast:
+            return False
+        self._cast = learnt
+        self._begin()
+        return True
+
+    def _search(self, course: Course, progress: Callable[[float], None] | None) -> list[Hypothesis]:
         root = self._lines.root
         search = GameSearch(self._speech, self._steps, allows=self._constraint(course))
         begin = Hypothesis(root, None, None, 0.0)
         ends = search.run(0, len(self._speech.stretches), [begin], progress) or [begin]
         head = self._settled_line(course)[-1]
-        if not ends[0].head.follows(head):
-            ends = [Hypothesis(head, None, None, 0.0)]  # nothing that is told leads to what is settled
-        moves = tuple(move.uci() for move in ends[0].head.line())
-        return FoundGame(moves, _belief(ends, self._prices.sharpness), ends[0].cost)
+        # where nothing that is told leads to what is settled, the settled moves are all there is
+        return ends if ends[0].head.follows(head) else [Hypothesis(head, None, None, 0.0)]
 
     def _settled_line(self, course: Course) -> list[LineNode]:
         nodes = [self._lines.root]
@@ -157,7 +186,6 @@ def tempered(reading: Reading, belief: Sequence[float]) -> Reading:
     )
     nodes = {node.number: node for choice in reading.choices for node in choice.decision.nodes}
     presence = {
-        number: value * share(nodes[number]) if number in nodes else value
-        for number, value in reading.presence.items()
+        number: value * share(nodes[number]) if number in nodes else value for number, value in reading.presence.items()
     }
     return replace(reading, choices=choices, presence=presence)

@@ -12,8 +12,10 @@ from aligner.search.matching import PricedFit, exact_fits
 from aligner.speech.description import Terms
 from aligner.speech.listen import Spoken
 
-_PLAIN = frozenset({"piece_to", "piece_square", "symbols", "piece_takes_square", "file_takes_square", "square", "castle",
-                    "takes_square", "piece_takes_piece", "file_takes", "push_square", "go_square"})  # fmt: skip
+_PLAIN = frozenset({
+    "piece_to", "piece_square", "symbols", "piece_takes_square", "file_takes_square", "square", "castle",
+    "takes_square", "piece_takes_piece", "file_takes", "push_square", "go_square",
+})  # fmt: skip
 """Wordings so plain that plies may have gone unspoken where they can't be played."""
 _KEPT = 2
 """Fillings of a gap that are kept; another one is found later where the talk asks for it, by amending."""
@@ -46,7 +48,7 @@ class Gaps:
         return [*found, *self._one(node, spoken), *self._two(node, spoken)] if any_ply else found
 
     def _obvious(self, node: LineNode, spoken: Spoken) -> list[Gap]:
-        found = []
+        found: list[Gap] = []
         for between in self._fits.obvious(node):
             fits = self._fits.fits(between, spoken)
             if fits:

@@ -12,7 +12,7 @@ from aligner.speech.listen import Spoken
 GROUPS = {
     "game": "game",
     "replace": "game",
-    "promote": "game",
+    "promote": "promote",
     "return": "return",
     "leave": "branch",
     "alternative": "branch",

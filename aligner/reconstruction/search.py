@@ -11,16 +11,17 @@ from collections.abc import Callable, Iterable
 from math import inf
 
 from aligner.reconstruction.hypothesis import Hypothesis, Key, Ply, Step
-from aligner.reconstruction.steps import Steps
+from aligner.reconstruction.steps import AMENDS, GAPS, PLAIN, SLIPS, Steps
 from aligner.search.lines import LineNode
 from aligner.speech.listen import Speech
 
-WIDTH, DEPTH = 40, 12.0
+WIDTH, DEPTH = 120, 9.0
 """Hypotheses kept at each stretch, and nats behind the best at which one is dropped."""
-OF_ONE_GAME = 3
-"""Hypotheses kept that agree on the game so far, so that other courses of it stay alive."""
-_DOUBTED, _DOUBTED_DEPTH = 6, 6.0
-"""Hypotheses, best first, whose unspoken plies are thought over where a move can't be played, and nats behind the best."""
+ALIKE = ((0, 2), (4, 24), (10, 72))
+"""(plies, hypotheses): of those that agree on the game up to so many plies before its end no more than so many are
+kept, so that another course of the game stays alive until the talk decides between them."""
+EFFORTS = ((AMENDS, 3), (GAPS, 6), (SLIPS, 30))
+"""How far is thought, for so many of the hypotheses at a stretch, the best first."""
 
 Frontier = dict[Key, Hypothesis]
 Allows = Callable[[int, Hypothesis, Step | None, LineNode], bool]
@@ -62,10 +63,9 @@ class GameSearch:
                 frontier = frontiers.pop(at, None)
                 if frontier is None:
                     continue
-                kept = self._prune(frontier.values())
-                for rank, hypothesis in enumerate(kept):
-                    doubted = rank < _DOUBTED and hypothesis.cost <= kept[0].cost + _DOUBTED_DEPTH
-                    self._extend(at, last, hypothesis, doubted, frontiers)
+                for rank, hypothesis in enumerate(self._prune(frontier.values())):
+                    effort = next((effort for effort, most in EFFORTS if rank < most), PLAIN)
+                    self._extend(at, last, hypothesis, effort, frontiers)
                 if progress is not None and at % 64 == 0:
                     progress((at - first) / max(last - first, 1))
             return self._prune(frontiers.get(last, {}).values())
@@ -78,25 +78,24 @@ class GameSearch:
         if not ordered:
             return ordered
         limit = ordered[0].cost + self.depth
-        alike: dict[int, int] = {}
-        kept = []
+        alike: dict[tuple[int, int], int] = {}
+        kept: list[Hypothesis] = []
         for one in ordered:
             if one.cost > limit or len(kept) == self.width:
                 break
-            count = alike.get(one.head.number, 0)
-            if count < OF_ONE_GAME:
-                alike[one.head.number] = count + 1
+            trunks = _trunks(one.head)
+            if all(alike.get(trunk, 0) < most for trunk, (_, most) in zip(trunks, ALIKE, strict=True)):
+                for trunk in trunks:
+                    alike[trunk] = alike.get(trunk, 0) + 1
                 kept.append(one)
         return kept
 
-    def _extend(
-        self, at: int, last: int, one: Hypothesis, doubting: bool, frontiers: dict[int, Frontier]
-    ) -> None:
+    def _extend(self, at: int, last: int, one: Hypothesis, effort: int, frontiers: dict[int, Frontier]) -> None:
         stretch = self.speech.stretches[at]
         longest = stretch.spoken[0]
         steps, allows = self.steps, self.allows
         after = self._next(longest.phrase.end, at, last)
-        head, side = one.head, one.side
+        head = one.head
         if allows is None or allows(after, one, None, head):
             self._reach(after, one, steps.none(one, longest), frontiers)
         if at + 1 < after and (allows is None or allows(at + 1, one, None, head)):
@@ -108,16 +107,17 @@ class GameSearch:
             )
             waste = steps.waste if wasted else 0.0
             budget = self._best.get(target, inf) + self.depth - one.cost - waste
-            for step in steps.moves(one, spoken, budget, doubting):
-                if step.cost <= budget and (allows is None or allows(target, one, step, step.head)):
-                    self._reach(target, one, steps.wasting(step) if wasted else step, frontiers)
+            for row in steps.moves(one, spoken, budget, effort):
+                for step in row:
+                    if step.cost > budget:
+                        break
+                    if allows is None or allows(target, one, step, step.head):
+                        self._reach(target, one, steps.wasting(step) if wasted else step, frontiers)
 
     def _next(self, end: int, at: int, last: int) -> int:
         return min(max(bisect_left(self._starts, end), at + 1), last)
 
-    def _reach(
-        self, target: int, before: Hypothesis, step: Step, frontiers: dict[int, Frontier]
-    ) -> None:
+    def _reach(self, target: int, before: Hypothesis, step: Step, frontiers: dict[int, Frontier]) -> None:
         cost = before.cost + step.cost
         if cost < self._best.get(target, inf):
             self._best[target] = cost
@@ -132,6 +132,16 @@ class GameSearch:
             there.arcs.insert(0, (before, step))
         else:
             there.arcs.append((before, step))
+
+
+def _trunks(head: LineNode) -> list[tuple[int, int]]:
+    """The game's positions at each of the distances of `ALIKE` from its end, as keys."""
+    node, trunks, back = head, [], 0
+    for plies, _ in ALIKE:
+        while back < plies and node.parent is not None:
+            node, back = node.parent, back + 1
+        trunks.append((plies, node.number))
+    return trunks
 
 
 def _key(one: Hypothesis) -> Key:

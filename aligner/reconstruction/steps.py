@@ -1,4 +1,4 @@
-"""What a phrase may be while the game is looked for: a move of it, told or not so far, a move of a sideline, or none."""
+"""What a phrase may be while the game is looked for: a move of it or of a sideline, new or told before, or none."""
 
 from __future__ import annotations
 
@@ -16,13 +16,18 @@ from aligner.search.fits import Fits
 from aligner.search.lines import LineNode
 from aligner.search.matching import Fit, PricedFit, exact_fits
 from aligner.search.options import is_vague
+from aligner.search.plies import ignored, ply_terms
 from aligner.speech.description import Description, Terms
 from aligner.speech.listen import Spoken
 
-_FARTHEST_BACK = 8
+_FARTHEST_BACK = 5
 """Plies back along a sideline at which an alternative is looked for."""
-_FARTHEST_LEFT = 6
+_FARTHEST_LEFT = 3
 """Plies back along the game at which a sideline may leave it."""
+PLAIN, SLIPS, GAPS, AMENDS = range(4)
+"""How far to think: of what fits now; of misnamed moves; of unspoken plies; of other plies than those told so far."""
+_LEAST_OPENING = 2
+"""Moves of an opening whose name alone may tell them; "English" and "French" are words before they are a move."""
 _FARTHEST_AGAIN = 40
 """Plies back along the game at which a move is spoken of again."""
 
@@ -35,13 +40,14 @@ class Steps:
     Args:
         fits: of the talk's phrases.
         prices: of the terms.
+        amends: whether plies that were passed over may be thought over again.
     """
 
-    def __init__(self, fits: Fits, prices: Prices) -> None:
+    def __init__(self, fits: Fits, prices: Prices, amends: bool = True) -> None:
         self.fits = fits
         self.prices = prices
         self.gaps = Gaps(fits)
-        self.amender = Amender(fits)
+        self.amender = Amender(fits) if amends else None
         self._game: dict[tuple[int, int, bool], list[Step]] = {}
         self._side: dict[tuple[int, int, int], list[Step]] = {}
         self._amended: dict[tuple[int, int, bool], list[Step]] = {}
@@ -50,6 +56,9 @@ class Steps:
         self._least_gap = min(table.get("gap_obvious", 0.0), table.get("gap", 0.0))
         self._least_wide_gap = table.get("gap", 0.0) + table.get("gap_plies", 0.0)
         self._least_amendment = table.get("amend", 0.0)
+        self._plausibility: dict[tuple[int, chess.Move], Terms] = {}
+        self._lying: dict[int, float] = {}
+        self._misnamed: dict[tuple[int, int], list[Step]] = {}
         self._told: dict[tuple[int, int], int] = {}
         self._openings: dict[tuple[str, ...], tuple[LineNode, ...]] = {}
 
@@ -76,24 +85,42 @@ class Steps:
         terms: Terms = (("pass", 1.0), (f"pass|form.{spoken.phrase.moves[0].form}", 1.0))
         return Step("none", None, hypothesis.head, hypothesis.side, (), None, terms, self.prices.cost(terms))
 
-    def moves(self, hypothesis: Hypothesis, spoken: Spoken, budget: float, doubting: bool) -> Iterator[Step]:
-        """Steps that take the phrase for moves; those that cost more than the budget (nats) need not be among them.
+    def moves(self, hypothesis: Hypothesis, spoken: Spoken, budget: float, effort: int) -> Iterator[list[Step]]:
+        """Steps that take the phrase for moves, in rows, the cheapest of each first.
+
+        Those that cost more than the budget (nats) need not be among them.
 
         Args:
-            doubting: whether to look for unspoken plies, now or before, that would make it possible.
+            effort: one of `PLAIN`, `SLIPS`, `GAPS` and `AMENDS`.
         """
         head, side = hypothesis.head, hypothesis.side
         returning = side is not None
-        yield from self._game_steps(head, spoken, returning)
-        yield from self._side_steps(head, side, spoken)
+        yield self._game_steps(head, spoken, returning)
+        yield self._side_steps(head, side, spoken)
         kind = "return" if returning else "game"
         room = budget - self.fits.base(spoken, kind, kind)
         if spoken.phrase.fixed or room < self._least_gap:
             return
-        doubting = doubting and is_plain(spoken) and not self.fits.fits(head, spoken)
-        yield from self._gap_steps(head, spoken, returning, doubting and room >= self._least_wide_gap)
-        if doubting and room >= self._least_amendment:
-            yield from self._amendments(hypothesis, spoken)
+        if effort >= SLIPS and not returning and len(spoken.phrase.moves) == 1 and not is_vague(spoken):
+            yield self._slips(head, spoken)
+        doubtful = is_plain(spoken) and not self.fits.fits(head, spoken)
+        yield self._gap_steps(head, spoken, returning, doubtful and effort >= GAPS and room >= self._least_wide_gap)
+        if self.amender is not None and doubtful and effort >= AMENDS and room >= self._least_amendment:
+            yield self._amendments(self.amender, hypothesis, spoken)
+
+    def _plausible(self, before: LineNode, move: chess.Move) -> Terms:
+        """How likely a move of the game is by cheap knowledge, and what it leaves lying that could be taken."""
+        key = (before.number, move)
+        found = self._plausibility.get(key)
+        if found is None:
+            lying = self._lying.get(before.number)
+            if lying is None:
+                lying = self._lying[before.number] = ignored(before.board)
+            terms = [(f"told_{name}", amount) for name, amount in ply_terms(before, move)]
+            if lying and not before.board.is_capture(move):
+                terms.append(("told_ply.ignores", min(lying, 9.0)))
+            found = self._plausibility[key] = tuple(terms)
+        return found
 
     def _step(
         self, kind: str, group: str, spoken: Spoken, fit: Fit, cost: float, head: LineNode, side: LineNode | None,
@@ -127,8 +154,7 @@ class Steps:
         key = (head.number, spoken.number, returning)
         found = self._game.get(key)
         if found is None:
-            found = self._find_game(head, spoken, returning)
-            self._game[key] = found
+            found = self._game[key] = sorted(self._find_game(head, spoken, returning), key=_cost)
         return found
 
     def _find_game(self, head: LineNode, spoken: Spoken, returning: bool) -> list[Step]:
@@ -136,25 +162,33 @@ class Steps:
             return self._named(head, spoken, returning)
         found = self._played(head, (), (), self.fits.fits(head, spoken), spoken, returning)
         after = self.fits.lines.after
-        vague = is_vague(spoken)
-        if len(spoken.phrase.moves) == 1 and not vague:
-            if not returning:
-                found += self._played(head, (), (), self.fits.near(head, spoken), spoken, False)
-            if head.parent is not None:
-                for move, fit, cost in self.fits.fits(head.parent, spoken):
-                    if move != head.move:
-                        end = after(head.parent, move)
-                        said = ((end, spoken, spoken.phrase.moves[0]),)
-                        found.append(self._step("replace", "game", spoken, fit, cost, end, None, said, head.parent))
+        if len(spoken.phrase.moves) == 1 and not is_vague(spoken) and head.parent is not None:
+            for move, fit, cost in self.fits.fits(head.parent, spoken):
+                if move != head.move:
+                    end = after(head.parent, move)
+                    said = ((end, spoken, spoken.phrase.moves[0]),)
+                    terms = self._plausible(head.parent, move)
+                    found.append(self._step("replace", "game", spoken, fit, cost, end, None, said, head.parent, terms))
+        return found
+
+    def _slips(self, head: LineNode, spoken: Spoken) -> list[Step]:
+        """The game goes on with a move that was misnamed."""
+        key = (head.number, spoken.number)
+        found = self._misnamed.get(key)
+        if found is None:
+            fits = self.fits.near(head, spoken)
+            found = self._misnamed[key] = sorted(self._played(head, (), (), fits, spoken, False), key=_cost)
         return found
 
     def _gap_steps(self, head: LineNode, spoken: Spoken, returning: bool, far: bool) -> list[Step]:
         key = (head.number, spoken.number, returning, far)
         found = self._gap.get(key)
         if found is None:
-            found = self._gap[key] = []
+            found = []
             for passed, terms, fits in self.gaps.before(head, spoken, far):
                 found += self._played(head, passed, terms, fits, spoken, returning)
+            found.sort(key=_cost)
+            self._gap[key] = found
         return found
 
     def _played(
@@ -170,13 +204,19 @@ class Steps:
             chain = self._chain(self.fits.lines.after(before, move), spoken)
             if chain is not None:
                 end, added = chain[0][-1][0], (*unspoken, *chain[0])
-                found.append(self._step(kind, kind, spoken, fit, cost, end, None, added, head, (*more, *chain[1])))
+                terms = (*more, *chain[1], *self._plausible(before, move))
+                found.append(self._step(kind, kind, spoken, fit, cost, end, None, added, head, terms))
         return found
 
     def _named(self, head: LineNode, spoken: Spoken, returning: bool) -> list[Step]:
         """An opening's name: all its moves that the game has not reached yet."""
         path = self._opening(spoken.phrase.fixed)
-        if returning or not path or head.ply >= len(path) or (head.ply and path[head.ply - 1] is not head):
+        if (
+            returning
+            or len(path) < _LEAST_OPENING
+            or head.ply >= len(path)
+            or (head.ply and path[head.ply - 1] is not head)
+        ):
             return []
         rest = path[head.ply :]
         fit = Fit(chess.Move.null(), (("opening", 1.0), ("opening_plies", float(len(rest)))))
@@ -199,7 +239,7 @@ class Steps:
         key = (head.number, -1 if side is None else side.number, spoken.number)
         found = self._side.get(key)
         if found is None:
-            found = self._find_side(head, side, spoken) if not spoken.phrase.fixed else []
+            found = [] if spoken.phrase.fixed else sorted(self._find_side(head, side, spoken), key=_cost)
             self._side[key] = found
         return found
 
@@ -222,7 +262,9 @@ class Steps:
             if alone:
                 node, steps = head, 1
                 while node.parent is not None and steps <= (1 if vague else _FARTHEST_LEFT):
-                    terms: Terms = (("from_game", 1.0),) if steps == 1 else (("earlier_steps", log(steps)), ("from_game", 1.0))
+                    terms: Terms = (
+                        (("from_game", 1.0),) if steps == 1 else (("earlier_steps", log(steps)), ("from_game", 1.0))
+                    )
                     leave("alternative" if steps == 1 else "earlier", "branch", node.parent, node.move, terms)
                     node, steps = node.parent, steps + 1
         else:
@@ -245,8 +287,9 @@ class Steps:
                         if line is not None:
                             base, nodes = line
                             added = (*((node, None, None) for node in nodes), (end, spoken, spoken.phrase.moves[0]))
+                            terms = self._plausible(side, move)
                             found.append(
-                                self._step("promote", "game", spoken, fit, cost, end, None, added, base)
+                                self._step("promote", "promote", spoken, fit, cost, end, None, added, base, terms)
                             )
         if alone:
             again = self._again(head, side, spoken)
@@ -296,13 +339,13 @@ class Steps:
             self._told[each.number, number] = found
         return found
 
-    def _amendments(self, hypothesis: Hypothesis, spoken: Spoken) -> list[Step]:
+    def _amendments(self, amender: Amender, hypothesis: Hypothesis, spoken: Spoken) -> list[Step]:
         key = (hypothesis.head.number, spoken.number, hypothesis.side is not None)
         found = self._amended.get(key)
         if found is None:
             kind = "return" if hypothesis.side is not None else "game"
             found = []
-            for change in self.amender.changes(hypothesis, spoken):
+            for change in amender.changes(hypothesis, spoken):
                 for move, fit, cost in change.fits:
                     chain = self._chain(self.fits.lines.after(change.end, move), spoken)
                     if chain is None:
@@ -310,8 +353,13 @@ class Steps:
                     terms = (*change.terms, *chain[1])
                     end, added = chain[0][-1][0], (*change.added, *chain[0])
                     found.append(self._step(kind, kind, spoken, fit, cost, end, None, added, change.base, terms))
+            found.sort(key=_cost)
             self._amended[key] = found
         return found
+
+
+def _cost(step: Step) -> float:
+    return step.cost
 
 
 def _between(side: LineNode, head: LineNode) -> tuple[LineNode, list[LineNode]] | None:

@@ -124,9 +124,7 @@ def _parse(text: str, name: str) -> dict[str, object]:
     except ValueError:
         raise RecordError(f"this is no alignment record, a number in it is too long; {_AGAIN}.", name) from None
     if not isinstance(plain, dict) or not {"version", "games"} & plain.keys():
-        raise RecordError(
-            "this is JSON, but no alignment record; name a file that `aligner align --json` wrote.", name
-        )
+        raise RecordError("this is JSON, but no alignment record; name a file that `aligner align --json` wrote.", name)
     return plain
 
 

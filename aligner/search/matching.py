@@ -22,6 +22,8 @@ _NAMES = {
     chess.QUEEN: "queen",
     chess.KING: "king",
 }
+_OFTEN = 6
+"""Phrases asked about at a node from which on it pays to know all squares in reach."""
 _MOST_FITS = 10
 """A description that fits more moves than this says nothing."""
 
@@ -48,7 +50,7 @@ PricedFit = tuple[chess.Move, Fit, float]
 def exact_fits(node: LineNode, said: Description) -> list[Fit]:
     """The legal moves that nothing said contradicts."""
     board = node.board
-    if not _in_reach(node, said):
+    if len(node.fits) > _OFTEN and not _in_reach(node, said):
         return []
     if said.target is None and not (said.piece or said.capture or said.castle or said.promotion):
         return []

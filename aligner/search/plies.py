@@ -64,6 +64,24 @@ def ply_terms(node: LineNode, move: chess.Move) -> Terms:
     return tuple(terms)
 
 
+def ignored(board: chess.Board) -> float:
+    """Pawns' worth of the best capture that looks free or cheap: what a move that is no such capture leaves lying."""
+    us = board.turn
+    best = 0.0
+    theirs = board.occupied_co[not us] & ~board.pawns & ~board.kings
+    for square in chess.scan_forward(theirs):
+        takers = board.attackers_mask(us, square)
+        if not takers:
+            continue
+        worth = _VALUES[board.piece_type_at(square) or chess.PAWN]
+        if worth <= best:
+            continue
+        if board.attackers_mask(not us, square):
+            worth -= min(_VALUES[board.piece_type_at(taker) or chess.PAWN] for taker in chess.scan_forward(takers))
+        best = max(best, worth)
+    return best
+
+
 def ply_costs(node: LineNode, prices: Mapping[str, float]) -> list[tuple[chess.Move, float]]:
     """The legal moves with their costs (negative log probabilities, nats), likeliest first."""
     scored = []

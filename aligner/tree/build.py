@@ -28,7 +28,7 @@ def build_game(
         start_fen: position of node 0.
         headers: PGN tag pairs.
         belief: where the game was found in the talk, for each of its plies the probability that it came so far in
-            this way; None where the score was given.
+            this way; None where the score was given, or the talk is read without one.
     """
     ids: dict[int, int] = {}
     order: list[LineNode] = []
@@ -45,7 +45,8 @@ def build_game(
         return ids[node.number]
 
     keep(reading.lines.root)
-    last = reading.lines.score[-1]
+    known = bool(reading.lines.score_moves)
+    last = reading.lines.score[-1] if known else reading.head
     keep(last)
     spoken = [choice for choice in reading.choices if choice.decision.nodes]
     for choice in spoken:
@@ -90,7 +91,7 @@ def build_game(
         on_main = line_node.number in main
         seen = tuple(times.get(number, ()))
         sure = reading.presence.get(line_node.number, confidence.get(number, 1.0))
-        if on_main:
+        if on_main and known:
             sure = 1.0 if belief is None or not line_node.ply else belief[line_node.ply - 1]
         made.append(
             Node(
@@ -100,7 +101,11 @@ def build_game(
                 san=san(line_node),
                 ply=line_node.ply,
                 main=on_main,
-                source="spoken" if seen or number == 0 else "score" if belief is None and on_main else "inferred",
+                source="spoken"
+                if seen or number == 0
+                else "score"
+                if known and belief is None and on_main
+                else "inferred",
                 confidence=1.0 if number == 0 else round(min(max(sure, 0.0), 1.0), 4),
                 times=seen,
                 comment=" ".join(remarks.get(number, ())),

@@ -52,13 +52,18 @@ def test_an_empty_file(tmp_path: Path, data: bytes) -> None:
     assert refusal(written(tmp_path, data)) == "talk.vtt: the file is empty."
 
 
-@pytest.mark.parametrize("data", [
-    b"\x1aE\xdf\xa3\x00\x01\x02\x03" * 20, b"\x00\x00\x00\x18ftypmp42" + bytes(range(256)),
-    b"PK\x03\x04\x14\x00\x00\x00",
-])
+@pytest.mark.parametrize(
+    "data",
+    [
+        b"\x1aE\xdf\xa3\x00\x01\x02\x03" * 20,
+        b"\x00\x00\x00\x18ftypmp42" + bytes(range(256)),
+        b"PK\x03\x04\x14\x00\x00\x00",
+    ],
+)
 def test_a_recording_or_an_archive(tmp_path: Path, data: bytes) -> None:
     assert refusal(written(tmp_path, data)) == (
-        "talk.vtt: this is not a text file; give the captions, not the recording.")
+        "talk.vtt: this is not a text file; give the captions, not the recording."
+    )
 
 
 @pytest.mark.parametrize("encoding", ["utf-16", "utf-16-le", "utf-16-be", "utf-32"])
@@ -94,10 +99,18 @@ def test_neither_encoding(tmp_path: Path) -> None:
     assert message == "talk.vtt, line 4: the file is neither UTF-8 nor Windows-1252 text; save it again as UTF-8."
 
 
-@pytest.mark.parametrize("text", [
-    "Once upon a time there was a knight on f3.\n", '[Event "A game"]\n\n1. e4 e5 2. Nf3 *\n', '{"version": 1}',
-    "1\n2\n3", "<html><body>Not found</body></html>", "a -> b", "at 10:30 -> 11:30 we play",
-])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Once upon a time there was a knight on f3.\n",
+        '[Event "A game"]\n\n1. e4 e5 2. Nf3 *\n',
+        '{"version": 1}',
+        "1\n2\n3",
+        "<html><body>Not found</body></html>",
+        "a -> b",
+        "at 10:30 -> 11:30 we play",
+    ],
+)
 def test_what_is_no_captions(text: str) -> None:
     with pytest.raises(CaptionsError, match=r"^game\.txt, line 1: no line holds a time"):
         parse_captions(text, "game.txt")
@@ -105,8 +118,9 @@ def test_what_is_no_captions(text: str) -> None:
 
 def test_control_characters_never_reach_a_word_or_a_message() -> None:
     captions = parse_captions(
-        "WEBVTT\n\n00:00.000 --> 00:01.000\n"
-        "<v A\x1bda>knight\x1b[31m \x07 f\u202e3 \u200b na\u00efve &#27;x\n", "t\x1b.vtt")
+        "WEBVTT\n\n00:00.000 --> 00:01.000\n<v A\x1bda>knight\x1b[31m \x07 f\u202e3 \u200b na\u00efve &#27;x\n",
+        "t\x1b.vtt",
+    )
     assert captions.name == "t.vtt"
     assert [word.text for word in captions.words] == ["knight[31m", "f3", "naïve", "x"]
     assert {word.speaker for word in captions.words} == {"Ada"}

@@ -17,13 +17,54 @@ from aligner.captions.decoding import decode
 from aligner.errors import CaptionsError
 
 # Pieces of which captions are made, so that chance finds the corners between them.
-PARTS = st.sampled_from([
-    "WEBVTT", "\n", "\n\n", "\r\n", "\r", "00:00.000 --> 00:01.000", "00:00:05,000 --> 00:00:04,000", "-->", "->",
-    "0:00:01.000,0:00:02.000", "[0:01]", "[1:00:00] ", "-00:00:01,000 --> 00:00:09,000", "NOTE", "STYLE", "1", " ",
-    "e4", "knight f3", "<v Ada>", "</v>", "<c>", "</c>", "<00:00:00.500>", "<99:00.000>", "<", ">", ">>", "&gt;&gt;",
-    "&amp;", "&", "&#27;", "&nbsp;", r"{\an8}", "[br]", "<br>", "<rt>", "</ruby>", "\x1b", "\x00", "\u2028", "\u200d",
-    "\ud800", "\ufeff",
-])
+PARTS = st.sampled_from(
+    [
+        "WEBVTT",
+        "\n",
+        "\n\n",
+        "\r\n",
+        "\r",
+        "00:00.000 --> 00:01.000",
+        "00:00:05,000 --> 00:00:04,000",
+        "-->",
+        "->",
+        "0:00:01.000,0:00:02.000",
+        "[0:01]",
+        "[1:00:00] ",
+        "-00:00:01,000 --> 00:00:09,000",
+        "NOTE",
+        "STYLE",
+        "1",
+        " ",
+        "e4",
+        "knight f3",
+        "<v Ada>",
+        "</v>",
+        "<c>",
+        "</c>",
+        "<00:00:00.500>",
+        "<99:00.000>",
+        "<",
+        ">",
+        ">>",
+        "&gt;&gt;",
+        "&amp;",
+        "&",
+        "&#27;",
+        "&nbsp;",
+        r"{\an8}",
+        "[br]",
+        "<br>",
+        "<rt>",
+        "</ruby>",
+        "\x1b",
+        "\x00",
+        "\u2028",
+        "\u200d",
+        "\ud800",
+        "\ufeff",
+    ]
+)
 
 
 def check(captions: Captions) -> None:
@@ -43,8 +84,9 @@ def check(captions: Captions) -> None:
             places.add(span)
     assert all(0 <= cue.start <= cue.end for cue in captions.cues)
     lines = [problem.line for problem in captions.problems]
-    assert lines == sorted(lines) and all(1 <= line <= captions.source.count("\n") + captions.source.count("\r") + 1
-                                          for line in lines)
+    assert lines == sorted(lines) and all(
+        1 <= line <= captions.source.count("\n") + captions.source.count("\r") + 1 for line in lines
+    )
 
 
 def read(text: str) -> None:
@@ -111,10 +153,32 @@ def seconds(text: str) -> float:
 
 
 # Bounds are several times what an ordinary machine takes: they catch a square, not a slow day.
-@pytest.mark.parametrize("junk", [
-    "word ", "<", "&", "{\\", "[", "<v ", "<v a>", "<c.", "<b ", "<00:", "&a", "00:00 -", "1\n", "<c></c>", ">>", " ",
-    "<br><0:00.1>", "\n", "\r", "\n\n--> ", "\n0:01",
-])
+@pytest.mark.parametrize(
+    "junk",
+    [
+        "word ",
+        "<",
+        "&",
+        "{\\",
+        "[",
+        "<v ",
+        "<v a>",
+        "<c.",
+        "<b ",
+        "<00:",
+        "&a",
+        "00:00 -",
+        "1\n",
+        "<c></c>",
+        ">>",
+        " ",
+        "<br><0:00.1>",
+        "\n",
+        "\r",
+        "\n\n--> ",
+        "\n0:01",
+    ],
+)
 @pytest.mark.parametrize("head", ["WEBVTT\n\n00:00.000 --> 09:00:00.000\nx ", "1\n00:00:00,000 --> 09:00:00,000\nx "])
 def test_a_great_many_of_anything_take_linear_time(head: str, junk: str) -> None:
     assert seconds(head + junk * 30_000) < max(1.0, 50 * seconds(head + junk * 3_000))  # quadratic: 100 times
@@ -137,8 +201,10 @@ def test_importing_the_room_is_quick() -> None:
         "started = time.process_time()\nimport aligner.captions\nprint(time.process_time() - started)\n"
         "assert 'spacy' not in sys.modules and 'chess' not in sys.modules"
     )
-    runs = [float(subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True).stdout)
-            for _ in range(3)]
+    runs = [
+        float(subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True).stdout)
+        for _ in range(3)
+    ]
     assert min(runs) < 0.05
 
 

@@ -69,10 +69,15 @@ def test_the_same_line_again_and_again() -> None:
 
 
 # Captions that do not roll keep what is said twice.
-@pytest.mark.parametrize("screens", [
-    ("takes", "takes"), ("takes", "takes", "takes"), ("check", "king h1", "check", "check", "king g1", "mate"),
-    ("a b\nc d", "e f\ng h", "g h\ni j", "k l\nm n", "o p\nq r"),
-])
+@pytest.mark.parametrize(
+    "screens",
+    [
+        ("takes", "takes"),
+        ("takes", "takes", "takes"),
+        ("check", "king h1", "check", "check", "king g1", "mate"),
+        ("a b\nc d", "e f\ng h", "g h\ni j", "k l\nm n", "o p\nq r"),
+    ],
+)
 def test_what_is_said_twice_stays(screens: tuple[str, ...]) -> None:
     assert text(made(*screens)) == " ".join(" ".join(screens).split())
 
@@ -81,5 +86,7 @@ def test_rolling_subrip() -> None:
     captions = parse_captions(
         "1\n00:00:00,000 --> 00:00:02,000\nwhite goes e4\n\n"
         "2\n00:00:02,000 --> 00:00:04,000\nwhite goes e4\nblack c5\n\n"
-        "3\n00:00:04,000 --> 00:00:06,000\nblack c5\nknight f3\n", "talk.srt")
+        "3\n00:00:04,000 --> 00:00:06,000\nblack c5\nknight f3\n",
+        "talk.srt",
+    )
     assert text(captions) == "white goes e4 black c5 knight f3"

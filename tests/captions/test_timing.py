@@ -47,7 +47,11 @@ def test_a_cue_that_runs_into_the_next_keeps_its_words_together() -> None:
 def test_cues_that_begin_together_follow_each_other() -> None:
     captions = vtt(("00:00.000 --> 00:02.000", "<v Ada>one two"), ("00:00.000 --> 00:02.000", "<v Bo>three four"))
     assert [(word.text, word.speaker) for word in captions.words] == [
-        ("one", "Ada"), ("two", "Ada"), ("three", "Bo"), ("four", "Bo")]
+        ("one", "Ada"),
+        ("two", "Ada"),
+        ("three", "Bo"),
+        ("four", "Bo"),
+    ]
     assert captions.words[-1].end == 2000
     assert [word.start for word in captions.words] == sorted({word.start for word in captions.words})
 

@@ -30,10 +30,19 @@ def sound(captions: Captions) -> list[tuple[int, int, str]]:
 
 # W3C WebVTT: the signature is WEBVTT at the beginning, then a space, a tab or a line end; a BOM may come first.
 # web-platform-tests file-parsing/tests: signature-bom, -space, -tab, -timings, header-garbage, header-timings.
-@pytest.mark.parametrize("head", [
-    "WEBVTT\n\n", "\ufeffWEBVTT\n\n", "WEBVTT \n\n", "WEBVTT\t\n\n", "WEBVTT - a talk\n\n", "WEBVTT\ngarbage\n\n",
-    "WEBVTT\n", "WEBVTT\nKind: captions\nLanguage: en\n\n",
-])
+@pytest.mark.parametrize(
+    "head",
+    [
+        "WEBVTT\n\n",
+        "\ufeffWEBVTT\n\n",
+        "WEBVTT \n\n",
+        "WEBVTT\t\n\n",
+        "WEBVTT - a talk\n\n",
+        "WEBVTT\ngarbage\n\n",
+        "WEBVTT\n",
+        "WEBVTT\nKind: captions\nLanguage: en\n\n",
+    ],
+)
 def test_the_header_is_no_cue(head: str) -> None:
     captions = parse_captions(f"{head}{SECOND}\ntext", "talk.vtt")
     assert (captions.format, captions.problems) == ("webvtt", ())
@@ -52,9 +61,33 @@ def test_line_ends(end: str) -> None:
 
 # web-platform-tests file-parsing/tests/arrows: a line with an arrow ends the cue above it; six cues are read.
 def test_arrows() -> None:
-    lines = ["-->", SECOND, "text1", "foo-->", SECOND, "text2", "-->foo", SECOND, "text3", "--->", SECOND, "text4",
-             "-->-->", SECOND, "text5", SECOND, "text6", "", "00:00:00.000 -a -->", "", "00:00:00.000 --a -->", "",
-             "00:00:00.000 - -->", "", "00:00:00.000 -- -->"]
+    lines = [
+        "-->",
+        SECOND,
+        "text1",
+        "foo-->",
+        SECOND,
+        "text2",
+        "-->foo",
+        SECOND,
+        "text3",
+        "--->",
+        SECOND,
+        "text4",
+        "-->-->",
+        SECOND,
+        "text5",
+        SECOND,
+        "text6",
+        "",
+        "00:00:00.000 -a -->",
+        "",
+        "00:00:00.000 --a -->",
+        "",
+        "00:00:00.000 - -->",
+        "",
+        "00:00:00.000 -- -->",
+    ]
     captions = vtt("\n".join(lines))
     assert [cue.text for cue in captions.cues] == [f"text{number}" for number in range(1, 7)]
 
@@ -75,10 +108,29 @@ def test_white_space_around_the_arrow(white: str) -> None:
 
 # web-platform-tests file-parsing/tests/timings-too-short and -too-long: the standard drops these cues. Where the time
 # can be read all the same the cue is kept and a problem told; it never counts as sound.
-@pytest.mark.parametrize("start", [
-    "00:0:00.000", "00:00:0.000", "00:00:00.00", "00:00:00", "00:00", "0:00.000", "00:0.000", "00:00.0", "00:000.000",
-    "000:00.000", "00:00:00.0000", "00::00:00.000", "00:00::00.000", "0000.000", "00:", "0", ".", ":00.",
-])
+@pytest.mark.parametrize(
+    "start",
+    [
+        "00:0:00.000",
+        "00:00:0.000",
+        "00:00:00.00",
+        "00:00:00",
+        "00:00",
+        "0:00.000",
+        "00:0.000",
+        "00:00.0",
+        "00:000.000",
+        "000:00.000",
+        "00:00:00.0000",
+        "00::00:00.000",
+        "00:00::00.000",
+        "0000.000",
+        "00:",
+        "0",
+        ".",
+        ":00.",
+    ],
+)
 def test_times_against_the_standard_are_told(start: str) -> None:
     captions = vtt(f"first\n{SECOND}\ntext1\n\n{start} --> 00:00:01.000\ninvalid\n\n0:00:00.000 --> 0:00:01.000\ntext2")
     assert sound(captions) == [(0, 1000, "text1"), (0, 1000, "text2")]
@@ -109,30 +161,61 @@ def test_style_region_and_comment_blocks() -> None:
 
 
 # W3C WebVTT, "cue text tokenizer" and "cue text DOM": class, italics, bold, underline, ruby, language, voice.
-@pytest.mark.parametrize(("text", "words"), [
-    ("<i.move>Nf3</i> is <b>good</b>", ["Nf3", "is", "good"]), ("<c.a.b>one</c> <u>two</u>", ["one", "two"]),
-    ("<lang en-GB>one</lang>", ["one"]), ("<ruby>test<rt>note</rt></ruby>er", ["tester"]), ("N<b>f3", ["Nf3"]),
-    ("<v Mary>No way!", ["No", "way!"]), ("<c>a</c><c> b</c>", ["a", "b"]), ("one<c", ["one"]), ("</>x", ["x"]),
-])
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("<i.move>Nf3</i> is <b>good</b>", ["Nf3", "is", "good"]),
+        ("<c.a.b>one</c> <u>two</u>", ["one", "two"]),
+        ("<lang en-GB>one</lang>", ["one"]),
+        ("<ruby>test<rt>note</rt></ruby>er", ["tester"]),
+        ("N<b>f3", ["Nf3"]),
+        ("<v Mary>No way!", ["No", "way!"]),
+        ("<c>a</c><c> b</c>", ["a", "b"]),
+        ("one<c", ["one"]),
+        ("</>x", ["x"]),
+    ],
+)
 def test_tags(text: str, words: list[str]) -> None:
     assert cue_words(text) == words
 
 
 # web-platform-tests cue-text-parsing/dat/entities, without those that differ in later editions of the standard.
-@pytest.mark.parametrize(("text", "words"), [
-    ("&", ["&"]), ("&amp;", ["&"]), ("&lt;", ["<"]), ("&gt;", [">"]), ("&&", ["&&"]), ("&1", ["&1"]), ("&1;", ["&1;"]),
-    ("&;", ["&;"]), ("&<c", ["&"]), ("&AMP;x", ["&x"]), ("Célestes&trade;", ["Célestes™"]), ("e4&mdash;", ["e4—"]),
-    ("a&nbsp;b", ["a", "b"]), ("a&lrm;b", ["ab"]), ("&nosuch;", ["&nosuch;"]), ("&#65;&#x42;", ["AB"]),
-])
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("&", ["&"]),
+        ("&amp;", ["&"]),
+        ("&lt;", ["<"]),
+        ("&gt;", [">"]),
+        ("&&", ["&&"]),
+        ("&1", ["&1"]),
+        ("&1;", ["&1;"]),
+        ("&;", ["&;"]),
+        ("&<c", ["&"]),
+        ("&AMP;x", ["&x"]),
+        ("Célestes&trade;", ["Célestes™"]),
+        ("e4&mdash;", ["e4—"]),
+        ("a&nbsp;b", ["a", "b"]),
+        ("a&lrm;b", ["ab"]),
+        ("&nosuch;", ["&nosuch;"]),
+        ("&#65;&#x42;", ["AB"]),
+    ],
+)
 def test_character_references(text: str, words: list[str]) -> None:
     assert cue_words(text) == words
 
 
 # A person's "<" is text where the standard's tokenizer would swallow the rest of the cue.
-@pytest.mark.parametrize(("text", "words"), [
-    ("I <3 chess", ["I", "<3", "chess"]), ("a < b > c", ["a", "<", "b", ">", "c"]), ("<check?> no", ["<check?>", "no"]),
-    ("x<<y", ["x<<y"]), ("<b unclosed", ["<b", "unclosed"]),
-])
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("I <3 chess", ["I", "<3", "chess"]),
+        ("a < b > c", ["a", "<", "b", ">", "c"]),
+        ("<check?> no", ["<check?>", "no"]),
+        ("x<<y", ["x<<y"]),
+        ("<b unclosed", ["<b", "unclosed"]),
+    ],
+)
 def test_a_sign_that_is_no_tag(text: str, words: list[str]) -> None:
     assert cue_words(text) == words
 
@@ -146,7 +229,12 @@ def test_voices_of_the_standards_example() -> None:
         "00:06.000 --> 00:08.000\n<v.loud Mary>That's\n"
     )
     assert [(word.text, word.speaker) for word in captions.words][-5:] == [
-        ("No", "Mary"), ("way!", "Mary"), ("Hee!", "Esme"), ("laughter", None), ("That's", "Mary")]
+        ("No", "Mary"),
+        ("way!", "Mary"),
+        ("Hee!", "Esme"),
+        ("laughter", None),
+        ("That's", "Mary"),
+    ]
     assert captions.cues[0].text == "It's a blue apple tree!"
 
 
@@ -159,7 +247,14 @@ def test_two_voices_in_a_cue_and_no_voice_after_it() -> None:
 def test_inline_times() -> None:
     captions = read_captions(FIXTURES / "word-times.vtt")
     assert [(word.text, word.start) for word in captions.words if word.text not in ("a", "pawn")] == [
-        ("knight", 1000), ("takes", 1500), ("on", 2000), ("e5", 2250), ("and", 10000), ("that", 10400), ("wins", 11000)]
+        ("knight", 1000),
+        ("takes", 1500),
+        ("on", 2000),
+        ("e5", 2250),
+        ("and", 10000),
+        ("that", 10400),
+        ("wins", 11000),
+    ]
     assert captions.words[-1].end == 12500
     assert captions.words[0].end == 1500
 
@@ -182,17 +277,25 @@ def test_what_is_passed_over_is_told() -> None:
     captions = read_captions(FIXTURES / "damaged.vtt")
     assert [problem.line for problem in captions.problems] == [3, 6, 9, 12, 14, 17, 17, 20]
     assert [cue.text for cue in captions.cues] == [
-        "one arrow short", "commas for points", "ends too early", "out of order", "late"]
+        "one arrow short",
+        "commas for points",
+        "ends too early",
+        "out of order",
+        "late",
+    ]
     assert " ".join(word.text for word in captions.words) == (
-        "one arrow short commas for points out of order ends too early late")
+        "one arrow short commas for points out of order ends too early late"
+    )
 
 
 def test_everything_at_once() -> None:
     captions = read_captions(FIXTURES / "lesson.vtt")
     assert captions.problems == ()
     assert [cue.text for cue in captions.cues] == [
-        "White begins with e4,\nand Black answers e5.", "Knight to f3 & knight c6—Springer c6.",
-        ">> Bishop b5 <check?> no"]
+        "White begins with e4,\nand Black answers e5.",
+        "Knight to f3 & knight c6—Springer c6.",
+        ">> Bishop b5 <check?> no",
+    ]
     assert {word.speaker for word in captions.words} == {"Ada Quill", "Bo Marsh", None}
     assert not any(">>" in word.text for word in captions.words)
     raw = [captions.source[slice(*word.span)] for word in captions.words]
@@ -204,7 +307,8 @@ def test_cues_are_those_of_webvtt_py(name: str) -> None:
     # Outside opinion: PyPI webvtt-py, on files that it reads right.
     ours, theirs = read_captions(FIXTURES / name).cues, webvtt.read(str(FIXTURES / name)).captions
     assert [(cue.start, cue.end) for cue in ours] == [
-        (cue.start_time.in_milliseconds(), cue.end_time.in_milliseconds()) for cue in theirs]
+        (cue.start_time.in_milliseconds(), cue.end_time.in_milliseconds()) for cue in theirs
+    ]
     if name != "lesson.vtt":  # there webvtt-py keeps the ruby note and takes "<check?>" for a tag
         assert [cue.text.split() for cue in ours] == [cue.text.split() for cue in theirs]
 

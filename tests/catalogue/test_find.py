@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import sys
 import textwrap
 from collections.abc import Callable
 from pathlib import Path
@@ -12,6 +13,7 @@ import pytest
 from scan import Said, moments, plain_words, same, scan
 
 import aligner.catalogue
+from aligner.catalogue import sources
 from aligner.catalogue.find import find
 from aligner.catalogue.nearest import nearest
 from aligner.catalogue.question import ask
@@ -98,6 +100,11 @@ PARTIAL: tuple[tuple[str, Callable[[chess.Board], bool]], ...] = (
         and not b.pawns & chess.BB_FILE_E),
     ("two black rooks on the d-file", lambda b: len(b.pieces(chess.ROOK, False) & chess.BB_FILE_D) >= 2),
     ("exactly one white rook", lambda b: len(b.pieces(chess.ROOK, True)) == 1),
+    ("qd8, no queens", lambda b: False),
+    ("bc8, no white light-squared bishops", lambda b: b.piece_at(chess.C8) == chess.Piece.from_symbol("b")
+        and not b.pieces(chess.BISHOP, True) & chess.BB_LIGHT_SQUARES),
+    ("bc8, no dark-squared bishops", lambda b: b.piece_at(chess.C8) == chess.Piece.from_symbol("b")
+        and not b.bishops & chess.BB_DARK_SQUARES),
     ("Pe4 pe5 Nf3", lambda b: [str(b.piece_at(s)) for s in (chess.E4, chess.E5, chess.F3)] == ["P", "p", "N"]),
 )  # fmt: skip
 
@@ -186,6 +193,35 @@ def test_words_with_a_move_are_those_around_it(filled: Catalogue) -> None:
     everywhere = find(filled, ask(move="e4", limit=ALL))
     assert {(a.talk, a.start) for a in answers} <= {(a.talk, a.start) for a in everywhere}
     assert len(answers) < len(everywhere)
+
+
+COMBINED: tuple[dict[str, object], ...] = (
+    {"words": "the", "move": "e4"}, {"words": "knight", "kind": ["sideline"]}, {"words": "of", "after": "d4"},
+    {"after": "e4", "player": ["a"], "confidence": 0.9}, {"partial": "no queens", "since": "2012", "words": "it"},
+    {"after": "e4 c5", "words": "queen", "event": "league"}, {"fen": chess.STARTING_FEN, "player": ["e"]},
+    {"partial": "two black rooks on the d-file", "player": ["a"], "kind": ["game", "idea"]},
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("conditions", COMBINED, ids=str)
+def test_a_combination_gives_the_same_by_whatever_way_it_is_found(
+    filled: Catalogue, conditions: dict[str, object], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    apart = [found(filled, **{name: value}) for name, value in conditions.items() if name not in ("words", "player")]
+    question = ask(**conditions, limit=ALL)  # type: ignore[arg-type]
+    expected = find(filled, question)
+    assert all(
+        {(m.talk, round(1000 * m.start), m.line) for m in expected if m.kind != "unspoken"} <= one for one in apart
+    )
+    for few, few_talks, few_games, read_on in ((0, 0, 0, 0), (0, 300, 3, 1), (10**6, 0, 10**6, 10**6), (50, 2, 4, 2)):
+        monkeypatch.setattr(sources, "_ALL", few)
+        monkeypatch.setattr(sources, "_FEW_TALKS", few_talks)
+        monkeypatch.setattr(sources, "_FEW_GAMES", few_games)
+        monkeypatch.setattr(sources, "_FEW_PASSAGES", few)
+        monkeypatch.setattr(sources, "_MANY_PASSAGES", max(few, few_games))
+        monkeypatch.setattr(sys.modules["aligner.catalogue.find"], "_LOOKED_UP", read_on)
+        monkeypatch.setattr(sys.modules["aligner.catalogue.find"], "_READ_ON", read_on)
+        assert find(filled, question) == expected
 
 
 def test_answers_tell_where_and_what(filled: Catalogue, archive: dict[str, Record]) -> None:

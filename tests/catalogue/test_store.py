@@ -11,7 +11,9 @@ import sys
 import time
 from dataclasses import replace
 from pathlib import Path
+from xml.etree import ElementTree
 
+import chess
 import pytest
 import sqlalchemy as sa
 from archive import invented_record
@@ -86,7 +88,15 @@ def test_the_summary_counts_what_is_there(filled: Catalogue, archive: dict[str, 
     fen, talks = whole.discussed[0]
     spoken = {m.talk for m in find(filled, ask(fen=fen, limit=1000)) if m.kind not in ("unspoken", "idea")}
     assert talks >= len(spoken) > 1
-    assert picture(whole).startswith("<svg")
+    drawn = ElementTree.fromstring(picture(whole))  # well formed (XML 1.0)
+    svg = "{http://www.w3.org/2000/svg}"
+    boards = drawn.findall(f"{svg}svg")
+    assert [board.findtext(f"{svg}title") for board in boards] == [fen for fen, _ in whole.discussed[:5]]
+    for board, (fen, _) in zip(boards, whole.discussed, strict=False):
+        assert len(board.findall(f"{svg}use")) == len(chess.Board(fen).piece_map())
+    shapes = {shape.get("id") for shape in drawn.iter(f"{svg}symbol")}
+    link = "{http://www.w3.org/1999/xlink}href"
+    assert {use.get(link, "")[1:] for use in drawn.iter(f"{svg}use")} <= shapes
 
 
 def test_a_record_with_an_illegal_move_is_refused(archive: dict[str, Record], tmp_path: Path) -> None:
@@ -371,6 +381,8 @@ def test_no_question_reads_more_than_it_must(file: Path) -> None:
             sent.append((statement, values))
 
         find(catalogue, ask(move="Nf3", words="the", player=["a"], partial="Pe4", after="e4"))
+        for question in (ask(kind=["game"]), ask(words="the"), ask(kind=["erratum"]), ask(fen=chess.STARTING_FEN)):
+            assert find(catalogue, question)
         with catalogue.reading() as connection:
             for statement, values in list(sent):
                 if statement.startswith("SELECT"):

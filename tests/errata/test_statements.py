@@ -35,11 +35,14 @@ def test_check(text: str, move: tuple[str, str], expected: list[str]) -> None:
 
 
 # The shortest mate there is; common knowledge of the trade, legality by python-chess.
-@pytest.mark.parametrize(("said", "expected"), [
-    ("f3 e5 g4 queen h4 and mate goodbye", []),
-    ("f3 e5 g4 queen h4 check and that's mate goodbye", []),
-    ("f3 e5 g4 queen h4 check and goodbye", ["mate"]),
-])
+@pytest.mark.parametrize(
+    ("said", "expected"),
+    [
+        ("f3 e5 g4 queen h4 and mate goodbye", []),
+        ("f3 e5 g4 queen h4 check and that's mate goodbye", []),
+        ("f3 e5 g4 queen h4 check and goodbye", ["mate"]),
+    ],
+)
 def test_a_mate_is_more_than_check(said: str, expected: list[str]) -> None:
     assert kinds(said, [("f3", "f3"), ("e5", "e5"), ("g4", "g4"), ("Qh4#", "queen h4")], at_least=0.7) == expected
 
@@ -93,8 +96,6 @@ def test_castling_needs_the_right_to_it() -> None:
 def test_the_only_legal_move() -> None:
     assert kinds("e4 e5 which is the only legal move knight f3 knight c6", OPEN_GAME) == ["only"]
     assert kinds("e4 e5 which is the only move knight f3 knight c6", OPEN_GAME) == []
-
-
 
 
 def test_mates_by_trial() -> None:

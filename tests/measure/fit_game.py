@@ -26,10 +26,11 @@ from aligner.reconstruction.hypothesis import Hypothesis, Step
 from aligner.reconstruction.search import GameSearch
 from aligner.reconstruction.steps import Steps
 from aligner.search.beam import weights
+from aligner.search.evidence import agreement
 from aligner.search.fits import Fits
 from aligner.search.lines import LineNode, Lines
 
-WIDTH, DEPTH = 24, 10.0
+WIDTH, DEPTH = 24, 9.0
 WINDOW = 24
 STEP, PULL = 0.25, 0.004
 FIXED = ("amend", "ply.")
@@ -42,8 +43,9 @@ class Lesson:
     def __init__(self, talk: Talk, table: dict[str, float]) -> None:
         self.talk = talk
         self.lines = Lines(chess.Board(talk.start_fen), ())
-        self.fits = Fits(self.lines, Prices(table), {"white": True, "black": False})
-        self.steps = Steps(self.fits, Prices(table))
+        cast = agreement(talk.speech, talk.start_fen, talk.main).cast
+        self.fits = Fits(self.lines, Prices(table), cast)
+        self.steps = Steps(self.fits, Prices(table), amends=False)
         oracle = Oracle(talk, self.lines)
         self.main = oracle.main
         speech = talk.speech
@@ -69,7 +71,7 @@ class Lesson:
     def reprice(self, prices: Prices) -> None:
         """Take other prices."""
         self.fits.reprice(prices)
-        self.steps = Steps(self.fits, prices)
+        self.steps = Steps(self.fits, prices, amends=False)
 
     def allows(self, target: int, _: Hypothesis, __: Step | None, head: LineNode) -> bool:
         """Whether the game has come so far."""

@@ -89,6 +89,7 @@ def cold(talk: long_talks.Benchmark, text: str) -> tuple[float, float, float]:
 
 def as_vtt(captions: Captions) -> str:
     """The words as WebVTT, eight a cue."""
+
     def stamp(ms: int) -> str:
         return f"{ms // 3_600_000:02d}:{ms // 60_000 % 60:02d}:{ms // 1000 % 60:02d}.{ms % 1000:03d}"
 

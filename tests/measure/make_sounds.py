@@ -47,8 +47,11 @@ ZIPF: dict[str, float] = {
 
 def _plain(pronunciation: Iterable[str]) -> Phonemes:
     """The r-coloured vowel as a vowel and an r, so that "effort" and "ef four" meet."""
-    return tuple(part for phoneme in pronunciation
-                 for part in (("AH" + phoneme[-1], "R") if phoneme.startswith("ER") else (phoneme,)))
+    return tuple(
+        part
+        for phoneme in pronunciation
+        for part in (("AH" + phoneme[-1], "R") if phoneme.startswith("ER") else (phoneme,))
+    )
 
 
 DICTIONARY: dict[str, list[Phonemes]] = {
@@ -73,7 +76,8 @@ def _joined(one: Phonemes, other: Phonemes) -> Phonemes:
 def _pairs(firsts: dict[str, str], seconds: dict[str, str], mark: str) -> dict[str, list[Phonemes]]:
     return {
         f"{first}{mark}{second}": [_joined(one, other) for one in _said(spoken) for other in _said(follower)]
-        for first, spoken in firsts.items() for second, follower in seconds.items()
+        for first, spoken in firsts.items()
+        for second, follower in seconds.items()
     }
 
 
@@ -108,8 +112,29 @@ COMMON = 4.5  # Zipf, above which a word is charged ...
 COMMON_SHARE = 0.5  # ... so much of the log odds, in nats
 
 # Left out: coarse words and trade names.
-UNWANTED = frozenset(("bitch", "dick", "dicks", "fuck", "fucks", "semen", "shit", "shits", "tit", "tits",
-                      "whore", "whores", "poof", "poop", "pussies", "queef", "queers", "nike", "nikkei"))
+UNWANTED = frozenset(
+    (
+        "bitch",
+        "dick",
+        "dicks",
+        "fuck",
+        "fucks",
+        "semen",
+        "shit",
+        "shits",
+        "tit",
+        "tits",
+        "whore",
+        "whores",
+        "poof",
+        "poop",
+        "pussies",
+        "queef",
+        "queers",
+        "nike",
+        "nikkei",
+    )
+)
 
 # What the dictionary lacks, wordfreq holds too rare, or the metric cannot reach: kind, target, word, cost, where from.
 BY_HAND = (
@@ -289,8 +314,11 @@ def toml() -> str:
     lines += [f'{digit} = "{said}"' for digit, said in (RANKS | {"9": "nine"}).items()]
     spelling = _spelling()
     targets = spelling.pop("targets")
-    lines += ["", "# Misspellings: spellings levelled in this order (regular expressions), then letters compared.",
-              "[spelling]"]
+    lines += [
+        "",
+        "# Misspellings: spellings levelled in this order (regular expressions), then letters compared.",
+        "[spelling]",
+    ]
     for name, value in spelling.items():
         if name == "respellings":
             lines += ["respellings = [", *(f"    ['{pattern}', '{level}']," for pattern, level in value), "]"]

@@ -105,8 +105,9 @@ def substitution(meant: str, heard: str) -> float:
     steps = abs(PLACE[one] - PLACE[other])
     cost = PLACE_CHANGED + PLACE_STEP * steps if steps else 0.0
     cost += VOICING_CHANGED if (one in VOICELESS) != (other in VOICELESS) else 0.0
-    return cost + (MANNER_CHANGED.get(frozenset((MANNER[one], MANNER[other])), MANNER_FAR)
-                   if MANNER[one] != MANNER[other] else 0.0)
+    return cost + (
+        MANNER_CHANGED.get(frozenset((MANNER[one], MANNER[other])), MANNER_FAR) if MANNER[one] != MANNER[other] else 0.0
+    )
 
 
 @cache

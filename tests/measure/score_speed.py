@@ -121,7 +121,7 @@ def measure(folder: Path, games: int, talks: int) -> None:
             file.write(text)
     start = time.perf_counter()
     index = open_index(database, folder)
-    size = sum(path.stat().st_size for path in folder.glob("scores-*"))
+    size = sum(path.stat().st_size for path in folder.glob("scores-*.sqlite"))
     print(
         f"index of {index.games:,} games made in {time.perf_counter() - start:.0f} s, "
         f"{size / index.games:.0f} bytes a game"

@@ -57,9 +57,7 @@ def test_text_stands_out(opened: Open, html: str, scheme: str, width: int) -> No
     page.page.locator("#query").fill("bishop")
     page.until("document.querySelectorAll('#found li').length > 0")
     faint = {
-        where: contrast(*colours)
-        for where, colours in page.page.evaluate(COLOURS).items()
-        if contrast(*colours) < 4.5
+        where: contrast(*colours) for where, colours in page.page.evaluate(COLOURS).items() if contrast(*colours) < 4.5
     }
     assert faint == {}
 
@@ -68,9 +66,11 @@ def test_text_stands_out(opened: Open, html: str, scheme: str, width: int) -> No
 def test_controls_and_the_cursor_stand_out(opened: Open, html: str, scheme: str) -> None:
     """WCAG 2.2, 1.4.11: 3:1 for what shows a control or a state."""
     page = opened(html, color_scheme=scheme)
-    value = "name => { const p = document.createElement('p'); document.body.append(p);" \
-        "p.style.color = `var(${name})`;" \
+    value = (
+        "name => { const p = document.createElement('p'); document.body.append(p);"
+        "p.style.color = `var(${name})`;"
         "const found = getComputedStyle(p).color.match(/[\\d.]+/g).map(Number); p.remove(); return found; }"
+    )
     colours = {name: page.page.evaluate(value, f"--{name}") for name in ("paper", "faint", "rubric", "ink", "wash")}
     for name in ("faint", "rubric", "ink"):
         assert contrast(colours[name], colours["paper"]) >= 4.5
@@ -107,9 +107,7 @@ def test_controls_have_names_and_are_large_enough(opened: Open, html: str) -> No
         for control in page.page.locator("button:visible, input:visible, select:visible").all():
             box = control.bounding_box()
             assert box and box["width"] >= 24 and box["height"] >= 24, control.evaluate("e => e.outerHTML")
-            name = control.evaluate(
-                "e => e.getAttribute('aria-label') || e.innerText || e.labels?.[0]?.textContent"
-            )
+            name = control.evaluate("e => e.getAttribute('aria-label') || e.innerText || e.labels?.[0]?.textContent")
             assert name and name.strip()
 
 

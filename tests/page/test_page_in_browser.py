@@ -32,8 +32,7 @@ def time(name: str, at: int = 0) -> float:
 
 def spoken_word(page: Opened) -> str:
     return page.page.evaluate(
-        "[...CSS.highlights.get('word')]"
-        ".map(r => r.startContainer.data.slice(r.startOffset, r.endOffset)).join()"
+        "[...CSS.highlights.get('word')].map(r => r.startContainer.data.slice(r.startOffset, r.endOffset)).join()"
     )
 
 

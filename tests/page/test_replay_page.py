@@ -207,8 +207,16 @@ class TestMedia:
 
     @pytest.mark.parametrize(
         "address",
-        ["javascript:alert(1)", "data:audio/mp3,x", "ftp://harbour.example/a.mp3", "https://", "https://a b/",
-         "https://[::1", "https://harbour.example;script-src *", "https://u@harbour.example/a.mp3"],
+        [
+            "javascript:alert(1)",
+            "data:audio/mp3,x",
+            "ftp://harbour.example/a.mp3",
+            "https://",
+            "https://a b/",
+            "https://[::1",
+            "https://harbour.example;script-src *",
+            "https://u@harbour.example/a.mp3",
+        ],
     )
     def test_other_addresses_are_refused_in_a_sentence(self, address: str) -> None:
         with pytest.raises(InputError, match=r"recording|address"):

@@ -83,8 +83,6 @@ def test_a_talk_fits_its_own_score_and_no_other() -> None:
         assert agreement(speech, *start_and_moves(own)).matched > 0.8 * len(own.split())
 
 
-
-
 @pytest.mark.parametrize("own", [QUIET, OTHER])
 def test_moves_told_in_a_row_are_evidence(own: str) -> None:
     evidence = agreement(heard(spoken(own)), *start_and_moves(own))

@@ -163,7 +163,7 @@ def test_a_plan_is_no_line(known: bool) -> None:
     assert all("e4" not in mention.text or mention.nodes == (1,) for mention in game.mentions if mention.kind != "idea")
 
 
-@pytest.mark.xfail(strict=True, reason="no mention of the kind \"idea\" (contract, section 1) is ever made")
+@pytest.mark.xfail(strict=True, reason='no mention of the kind "idea" (contract, section 1) is ever made')
 def test_a_plan_is_an_idea() -> None:
     text = BEGIN + spoken("c3 Nf6") + " Black wants to play knight takes e4 one day. " + spoken("d3 d6 O-O O-O")
     assert [(m.kind, m.nodes) for m in aligned(text, True).games[0].mentions if "e4" in m.text][1:] == [("idea", ())]
@@ -181,7 +181,7 @@ def test_squares_and_pieces_in_description_are_no_moves(known: bool) -> None:
     assert last_moves(game)[-4:] == ["move c3", "move Nf6", "move d3", "move d6"]
 
 
-CROSSED = "words are joined across a full stop: \"kingside. Knight f6.\" is heard as the king's knight"
+CROSSED = 'words are joined across a full stop: "kingside. Knight f6." is heard as the king\'s knight'
 
 
 @pytest.mark.xfail(strict=False, reason=CROSSED)  # strict at the grammar, in test_phrases.py

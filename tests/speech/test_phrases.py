@@ -58,6 +58,7 @@ def fits(text: str, board: chess.Board) -> set[str]:
 
 # --- captioners' symbols: FIDE Laws of Chess (2023), appendix C; PGN standard (1994), 8.2.3 ---------------------------
 
+
 @pytest.mark.parametrize(("text", "expected"), [
     # C.8: piece and square of arrival; the long form with the square of departure
     ("Nf3", {"piece": "N", "to": "f3"}),
@@ -173,7 +174,7 @@ def test_laskers_own_examples(wing: str, rank: int, white: str, black: str) -> N
 
 # Lasker, chapter I: one game in both notations, read aloud. The captures name pieces, and a piece named by its wing is
 # the one that started there, wherever it stands.
-BY_WING = "a piece named by its wing (\"the king's knight\") is not told from its twin: the board is not asked"
+BY_WING = 'a piece named by its wing ("the king\'s knight") is not told from its twin: the board is not asked'
 LASKERS_GAME = [
     ("d4", "pawn to queen four"), ("d5", "pawn to queen four"), ("c4", "pawn to queen's bishop four"),
     ("e6", "pawn to king three"), ("Nc3", "knight to queen's bishop three"), ("c5", "pawn to queen's bishop four"),

@@ -22,25 +22,58 @@ def cost(word: str, kind: str, target: str) -> float:
 
 
 # Common practice: what recognisers write for the parts of a spoken move, where the sound is the very same.
-@pytest.mark.parametrize(("word", "kind", "target"), [
-    ("night", "piece", "knight"), ("nite", "piece", "knight"),
-    ("be", "file", "b"), ("bee", "file", "b"), ("see", "file", "c"), ("sea", "file", "c"), ("dee", "file", "d"),
-    ("ee", "file", "e"), ("ef", "file", "f"), ("jee", "file", "g"), ("gee", "file", "g"), ("aitch", "file", "h"),
-    ("won", "rank", "1"), ("to", "rank", "2"), ("too", "rank", "2"), ("for", "rank", "4"), ("fore", "rank", "4"),
-    ("ate", "rank", "8"), ("cassels", "verb", "castles"), ("cheque", "verb", "check"), ("czech", "verb", "check"),
-    ("rookie", "piece_file", "rook e"), ("pawnee", "piece_file", "pawn e"),
-])
+@pytest.mark.parametrize(
+    ("word", "kind", "target"),
+    [
+        ("night", "piece", "knight"),
+        ("nite", "piece", "knight"),
+        ("be", "file", "b"),
+        ("bee", "file", "b"),
+        ("see", "file", "c"),
+        ("sea", "file", "c"),
+        ("dee", "file", "d"),
+        ("ee", "file", "e"),
+        ("ef", "file", "f"),
+        ("jee", "file", "g"),
+        ("gee", "file", "g"),
+        ("aitch", "file", "h"),
+        ("won", "rank", "1"),
+        ("to", "rank", "2"),
+        ("too", "rank", "2"),
+        ("for", "rank", "4"),
+        ("fore", "rank", "4"),
+        ("ate", "rank", "8"),
+        ("cassels", "verb", "castles"),
+        ("cheque", "verb", "check"),
+        ("czech", "verb", "check"),
+        ("rookie", "piece_file", "rook e"),
+        ("pawnee", "piece_file", "pawn e"),
+    ],
+)
 def test_homophones_cost_nothing(word: str, kind: str, target: str) -> None:
     assert cost(word, kind, target) == 0.0
 
 
 # Common practice: what recognisers write where the sound is near.
-@pytest.mark.parametrize(("word", "kind", "target", "limit"), [
-    ("brook", "piece", "rook", 1.0), ("rock", "piece", "rook", 1.0), ("pond", "piece", "pawn", 1.0),
-    ("the", "file", "d", 1.0), ("of", "file", "f", 1.5), ("have", "file", "f", 1.5), ("age", "file", "h", 0.5),
-    ("text", "verb", "takes", 2.0), ("before", "square", "b4", 2.0), ("nine", "rank", "5", 1.0),
-    ("eight", "file", "a", 0.6), ("eight", "file", "h", 0.6), ("s", "file", "f", 0.5), ("effort", "square", "f4", 2.0),
-])
+@pytest.mark.parametrize(
+    ("word", "kind", "target", "limit"),
+    [
+        ("brook", "piece", "rook", 1.0),
+        ("rock", "piece", "rook", 1.0),
+        ("pond", "piece", "pawn", 1.0),
+        ("the", "file", "d", 1.0),
+        ("of", "file", "f", 1.5),
+        ("have", "file", "f", 1.5),
+        ("age", "file", "h", 0.5),
+        ("text", "verb", "takes", 2.0),
+        ("before", "square", "b4", 2.0),
+        ("nine", "rank", "5", 1.0),
+        ("eight", "file", "a", 0.6),
+        ("eight", "file", "h", 0.6),
+        ("s", "file", "f", 0.5),
+        ("effort", "square", "f4", 2.0),
+    ],
+)
 def test_near_sounds_are_found(word: str, kind: str, target: str, limit: float) -> None:
     assert 0.0 < cost(word, kind, target) <= limit
 
@@ -57,10 +90,22 @@ def test_case_and_digits_are_read_aloud() -> None:
 
 
 # Common practice: words of everyday commentary.
-@pytest.mark.parametrize(("word", "kind"), [
-    ("kind", "piece"), ("book", "piece"), ("quest", "piece"), ("like", "piece"), ("this", "square"), ("make", "verb"),
-    ("and", "verb"), ("even", "square"), ("position", "square"), ("game", "piece"), ("right", "piece"),
-])
+@pytest.mark.parametrize(
+    ("word", "kind"),
+    [
+        ("kind", "piece"),
+        ("book", "piece"),
+        ("quest", "piece"),
+        ("like", "piece"),
+        ("this", "square"),
+        ("make", "verb"),
+        ("and", "verb"),
+        ("even", "square"),
+        ("position", "square"),
+        ("game", "piece"),
+        ("right", "piece"),
+    ],
+)
 def test_ordinary_words_are_no_pieces(word: str, kind: str) -> None:
     assert not [row for row in (*sounds_like(word), *misspelt(word)) if row.kind == kind]
 
@@ -77,7 +122,8 @@ def test_a_part_is_never_listed_under_its_own_name() -> None:
 
 def test_every_row_is_well_formed() -> None:
     targets = {
-        "file": set("abcdefgh"), "rank": set("12345678"),
+        "file": set("abcdefgh"),
+        "rank": set("12345678"),
         "piece": {"king", "queen", "rook", "bishop", "knight", "pawn"},
         "square": {file + rank for file, rank in product("abcdefgh", "12345678")},
     }
@@ -111,11 +157,19 @@ def test_the_letters_that_rhyme_are_confused_with_one_another() -> None:
 # ---------------------------------------------------------------- whole moves
 
 
-@pytest.mark.parametrize(("said", "meant", "expected"), [
-    ("knight f3", "knight f3", 0.0), ("night f three", "knight f3", 0.0), ("be five", "b5", 0.0),
-    ("see for", "c4", 0.0), ("ee too", "e2", 0.0), ("rookie four", "rook e4", 0.0),
-    ("knight d4", "knight b4", 0.3), ("age five", "h5", 0.35),
-])
+@pytest.mark.parametrize(
+    ("said", "meant", "expected"),
+    [
+        ("knight f3", "knight f3", 0.0),
+        ("night f three", "knight f3", 0.0),
+        ("be five", "b5", 0.0),
+        ("see for", "c4", 0.0),
+        ("ee too", "e2", 0.0),
+        ("rookie four", "rook e4", 0.0),
+        ("knight d4", "knight b4", 0.3),
+        ("age five", "h5", 0.35),
+    ],
+)
 def test_how_alike_adds_up_the_parts(said: str, meant: str, expected: float) -> None:
     assert how_alike(said, meant) == pytest.approx(expected)
 
@@ -124,9 +178,16 @@ def test_how_alike_takes_the_square_in_one_word() -> None:
     assert how_alike("rook before", "rook b4") == cost("before", "square", "b4")
 
 
-@pytest.mark.parametrize(("said", "meant"), [
-    ("knight f4", "knight f3"), ("knight f3", "f3"), ("f3", "knight f3"), ("rook d1", "bishop d1"), ("", "e4"),
-])
+@pytest.mark.parametrize(
+    ("said", "meant"),
+    [
+        ("knight f4", "knight f3"),
+        ("knight f3", "f3"),
+        ("f3", "knight f3"),
+        ("rook d1", "bishop d1"),
+        ("", "e4"),
+    ],
+)
 def test_how_alike_knows_what_is_not(said: str, meant: str) -> None:
     assert how_alike(said, meant) == math.inf
 
@@ -135,22 +196,63 @@ def test_how_alike_knows_what_is_not(said: str, meant: str) -> None:
 
 
 # Invented misspellings.
-@pytest.mark.parametrize(("word", "target"), [
-    ("bishup", "bishop"), ("bihsop", "bishop"), ("bisshop", "bishop"), ("Bishob", "bishop"), ("quen", "queen"),
-    ("kween", "queen"), ("rok", "rook"), ("roook", "rook"), ("knigt", "knight"), ("knihgt", "knight"),
-    ("nyght", "knight"), ("kign", "king"), ("pwan", "pawn"), ("paun", "pawn"), ("castels", "castles"),
-    ("capturs", "captures"), ("takse", "takes"), ("chekc", "check"),
-])
+@pytest.mark.parametrize(
+    ("word", "target"),
+    [
+        ("bishup", "bishop"),
+        ("bihsop", "bishop"),
+        ("bisshop", "bishop"),
+        ("Bishob", "bishop"),
+        ("quen", "queen"),
+        ("kween", "queen"),
+        ("rok", "rook"),
+        ("roook", "rook"),
+        ("knigt", "knight"),
+        ("knihgt", "knight"),
+        ("nyght", "knight"),
+        ("kign", "king"),
+        ("pwan", "pawn"),
+        ("paun", "pawn"),
+        ("castels", "castles"),
+        ("capturs", "captures"),
+        ("takse", "takes"),
+        ("chekc", "check"),
+    ],
+)
 def test_misspellings_are_read(word: str, target: str) -> None:
     rows = misspelt(word)
     assert rows and rows[0].target == target
     assert 0.0 < rows[0].cost < 2.0
 
 
-@pytest.mark.parametrize("word", [
-    "kind", "book", "look", "quest", "night", "think", "point", "queue", "room", "class", "called", "cash", "cheese",
-    "rocket", "bishopric", "kingside", "roc", "pa", "", "e4", "n" * 1000, "\u265e", "it's",
-])
+@pytest.mark.parametrize(
+    "word",
+    [
+        "kind",
+        "book",
+        "look",
+        "quest",
+        "night",
+        "think",
+        "point",
+        "queue",
+        "room",
+        "class",
+        "called",
+        "cash",
+        "cheese",
+        "rocket",
+        "bishopric",
+        "kingside",
+        "roc",
+        "pa",
+        "",
+        "e4",
+        "n" * 1000,
+        "\u265e",
+        "it's",
+    ],
+)
 def test_ordinary_and_odd_words_are_no_misspellings(word: str) -> None:
     assert misspelt(word) == ()
 
@@ -225,7 +327,8 @@ def test_features_are_lost_in_the_published_order(maker: ModuleType) -> None:
 def test_letters_are_confused_in_the_published_groups(maker: ModuleType) -> None:
     """Conrad 1964, "Acoustic confusions in immediate memory" (from memory): B C P T V and F M N S X."""
     said = {letter: maker.DICTIONARY[letter][0] for letter in "bcptvfmnsx"}
-    within = [maker.distance(said[one], said[other]) for group in ("bcptv", "fmnsx")
-              for one, other in combinations(group, 2)]
+    within = [
+        maker.distance(said[one], said[other]) for group in ("bcptv", "fmnsx") for one, other in combinations(group, 2)
+    ]
     across = [maker.distance(said[one], said[other]) for one, other in product("bcptv", "fmnsx")]
     assert mean(within) < mean(across) / 2

@@ -37,7 +37,7 @@ def test_a_move_in_symbols_is_one_token_and_keeps_its_capitals(move: str) -> Non
 
 QUOTED = pytest.mark.xfail(strict=True, reason="a quotation mark after + or # stays on the move, which is lost")
 GLUED = pytest.mark.xfail(strict=True, reason="a full stop without a space after a square hides the move")
-SHORT_IS = pytest.mark.xfail(strict=True, reason="\"e4's\" (e4 is) stays one token, and the move is lost")
+SHORT_IS = pytest.mark.xfail(strict=True, reason='"e4\'s" (e4 is) stays one token, and the move is lost')
 
 
 @pytest.mark.parametrize("around", ["{},", "{}.", "({})", "“{}”", '"{}"', "*{}*", "{}…", "[{}]", "{};", "{}:"])

@@ -1,0 +1,129 @@
+"""The game found in small invented talks without a score; legality by python-chess, the rest by the rules."""
+
+from __future__ import annotations
+
+import chess
+import pytest
+
+from aligner.captions import parse_captions
+from aligner.captions.words import Captions
+from aligner.errors import MismatchError
+from aligner.pipeline import align
+from aligner.prices.prices import read_prices
+from aligner.reconstruction.amending import Amender
+from aligner.reconstruction.found import Course, GameFinder
+from aligner.reconstruction.gaps import Gaps
+from aligner.reconstruction.hypothesis import Hypothesis, Ply
+from aligner.search.fits import Fits
+from aligner.search.lines import LineNode, Lines
+from aligner.speech.listen import Spoken, listen
+
+
+def captions_of(text: str) -> Captions:
+    return parse_captions(f"WEBVTT\n\n00:00.000 --> {len(text) // 900:02}:59.000\n{text}\n", "invented.vtt")
+
+
+def finder_of(text: str, start: str = chess.STARTING_FEN) -> GameFinder:
+    speech = listen(captions_of(text).words)
+    return GameFinder(speech, chess.Board(start), read_prices(None, "game"), {"white": True, "black": False})
+
+
+def sans(moves: tuple[str, ...], start: str = chess.STARTING_FEN) -> str:
+    board = chess.Board(start)
+    return " ".join(board.san_and_push(chess.Move.from_uci(move)) for move in moves)
+
+
+def phrase_of(text: str) -> Spoken:
+    return listen(captions_of(text).words).stretches[0].spoken[0]
+
+
+def fits_over(*moves: str) -> tuple[Fits, LineNode]:
+    lines = Lines(chess.Board(), ())
+    node = lines.root
+    for san in moves:
+        node = lines.after(node, node.board.parse_san(san))
+    return Fits(lines, read_prices(None, "game"), {}), node
+
+
+def test_a_game_told_ply_by_ply() -> None:
+    text = "Pawn to e4, pawn to e5. Knight to f3, knight to c6. Bishop to b5, pawn to a6. Bishop to a4, knight to f6."
+    found = finder_of(text).find()
+    assert sans(found.moves) == "e4 e5 Nf3 Nc6 Bb5 a6 Ba4 Nf6"
+    assert all(0.0 <= share <= 1.0 for share in found.belief)
+
+
+def test_belief_in_a_game_never_rises_along_it() -> None:
+    """That the game came so far in this way cannot be likelier than that it came half as far in it."""
+    text = "e4 e5 knight f3 knight c6 bishop c4 maybe bishop c5 c3 or was it castles knight f6 d4 takes takes"
+    belief = finder_of(text).find().belief
+    assert list(belief) == sorted(belief, reverse=True)
+
+
+def test_both_sides_castle_where_that_is_all_that_is_said() -> None:
+    text = (
+        "Knight to f3, knight to f6. Pawn to g3, pawn to g6. Bishop to g2, bishop to g7. Both sides castle. "
+        "Pawn to d4, pawn to d6. Knight to c3, knight to c6."
+    )
+    assert sans(finder_of(text).find().moves).startswith("Nf3 Nf6 g3 g6 Bg2 Bg7 O-O O-O d4 d6")
+
+
+def test_a_gap_of_one_ply_is_filled_with_one_that_makes_the_move_possible() -> None:
+    fits, node = fits_over("e4")
+    spoken = phrase_of("Bishop to c4.")
+    gaps = Gaps(fits).before(node, spoken, True)
+    assert gaps
+    for passed, _, after in gaps:
+        assert after and len(passed) in (1, 2)
+        assert passed[-1].board.is_legal(after[0][0]) and passed[-1].board.san(after[0][0]) == "Bc4"
+
+
+def test_nothing_is_passed_over_where_a_move_can_be_played() -> None:
+    fits, node = fits_over("e4", "e5")
+    assert Gaps(fits).before(node, phrase_of("Knight to f3."), False) == []
+
+
+def test_a_line_that_was_only_considered_is_cut_out_of_the_game() -> None:
+    """1.e4 e5 (2.f4 exf4) 2.Nf3 Nc6: that f4 was played is given up when the e5 pawn is still there to be taken."""
+    fits, _ = fits_over()
+    lines = fits.lines
+    plies: Ply | None = None
+    node = lines.root
+    for san in ("e4", "e5", "f4", "exf4", "Nf3", "Nc6"):
+        node = lines.after(node, node.board.parse_san(san))
+        plies = Ply(plies, node, phrase_of("knight to f3"), None)
+    spoken = phrase_of("Knight takes e5.")
+    changes = Amender(fits).changes(Hypothesis(node, None, plies, 0.0), spoken)
+    assert any(sans(tuple(move.uci() for move in change.end.line())) == "e4 e5 Nf3 Nc6" for change in changes)
+
+
+def test_what_is_settled_about_the_game_holds() -> None:
+    text = "Pawn to e4, pawn to e5. Knight to f3, knight to c6. Bishop to c4, bishop to c5. Castles, knight to f6."
+    finder = finder_of(text)
+    settled = ("e2e4", "e7e5", "g1f3", "b8c6", "f1b5")
+    assert finder.find(Course(line=settled)).moves[:5] == settled
+    assert finder.find().moves[4] == "f1c4"
+
+
+def test_words_settled_as_no_move_are_none() -> None:
+    text = "Pawn to e4, pawn to e5. Knight to f3, knight to c6."
+    silent = next(index for index, word in enumerate(captions_of(text).words) if word.text == "c6.")
+    moves = finder_of(text).find(Course(silent=((silent - 2, silent + 1),))).moves
+    assert "b8c6" not in moves
+
+
+def test_a_talk_about_something_else_has_no_game() -> None:
+    text = (
+        "First chop two onions and fry them gently in butter. Add a pound of carrots, and stir until they are soft. "
+        "Then pour in the stock, and leave it to simmer for an hour."
+    )
+    with pytest.raises(MismatchError, match="no game was found"):
+        align(captions_of(text))
+
+
+def test_a_game_that_breaks_off_ends_there() -> None:
+    text = "Pawn to e4, pawn to e5. Knight to f3, knight to c6. Bishop to b5, and"
+    record = align(captions_of(text))
+    game = record.games[0]
+    assert [node.san for node in game.nodes if node.main and node.san][-1] == "Bb5"
+    assert game.headers["Result"] == "*"
+    assert {node.source for node in game.nodes if node.main} == {"spoken"}
