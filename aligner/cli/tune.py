@@ -53,8 +53,8 @@ def tune(
     prices = {mode: read_prices(None, mode) for mode in MODES}
     if len(talks) < _FEWEST:
         say(
-            "one talk is settled, and one must be held out to see whether prices help; settle another. "
-            "Nothing is written."
+            "one talk is settled, and one must be held out to see whether prices help; settle another: "
+            "nothing is written."
         )
         return
     result = tuned(talks, prices["score"], rounds, None if quiet else say)

@@ -27,6 +27,7 @@ def course_of(pins: Sequence[Pin], words: Sequence[Word], start: chess.Board) ->
     line: list[LineNode] = []
     told: list[tuple[int, int]] = []
     silent: list[tuple[int, int]] = []
+    unsaid: list[int] = []
     for pin, span in sorted(zip(pins, spans, strict=True), key=lambda pair: -pair[0].number):
         if span is None:
             continue
@@ -39,10 +40,12 @@ def course_of(pins: Sequence[Pin], words: Sequence[Word], start: chess.Board) ->
             continue
         if len(nodes) > len(line):
             line = list(nodes)
-        if pin.decision == MOVE and not pin.again:
+        if pin.decision == INFERRED:
+            unsaid.append(len(nodes))
+        elif not pin.again:
             told.append((span[1], len(nodes)))
     moves = tuple(node.move.uci() for node in line if node.move is not None)
-    return Course(moves, tuple(sorted(told)), tuple(sorted(silent)))
+    return Course(moves, tuple(sorted(told)), tuple(sorted(silent)), tuple(sorted(unsaid)))
 
 
 def _agree(one: Sequence[LineNode], other: Sequence[LineNode]) -> bool:

@@ -27,11 +27,13 @@ class Course:
         line: moves in UCI that the game begins with.
         told: (word, ply): the first so many plies have been told before that word.
         silent: half-open ranges of words that speak of no move.
+        unsaid: plies of the line that nobody spoke, 1 for the first.
     """
 
     line: tuple[str, ...] = ()
     told: tuple[tuple[int, int], ...] = ()
     silent: tuple[tuple[int, int], ...] = ()
+    unsaid: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +72,9 @@ class GameFinder:
 
     def _begin(self) -> None:
         self._lines = Lines(self._start, ())
-        self._steps = Steps(Fits(self._lines, self._prices, self._cast), self._prices)
+        self._fits = Fits(self._lines, self._prices, self._cast)
+        self._steps = Steps(self._fits, self._prices)
+        self._unsaid: list[LineNode] = []
 
     def find(self, course: Course | None = None, progress: Callable[[float], None] | None = None) -> FoundGame:
         """The game that explains the talk best.
@@ -111,10 +115,15 @@ class GameFinder:
 
     def _search(self, course: Course, progress: Callable[[float], None] | None) -> list[Hypothesis]:
         root = self._lines.root
+        line = self._settled_line(course)
+        unsaid = [line[ply] for ply in course.unsaid]
+        if unsaid != self._unsaid:
+            self._steps = Steps(self._fits, self._prices, unsaid=unsaid)
+            self._unsaid = unsaid
         search = GameSearch(self._speech, self._steps, allows=self._constraint(course))
         begin = Hypothesis(root, None, None, 0.0)
         ends = search.run(0, len(self._speech.stretches), [begin], progress) or [begin]
-        head = self._settled_line(course)[-1]
+        head = line[-1]
         # where nothing that is told leads to what is settled, the settled moves are all there is
         return ends if ends[0].head.follows(head) else [Hypothesis(head, None, None, 0.0)]
 

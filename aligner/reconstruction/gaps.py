@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import chess
 
@@ -33,10 +33,16 @@ def is_plain(spoken: Spoken) -> bool:
 
 
 class Gaps:
-    """Gaps before the phrases of one talk, each found once."""
+    """Gaps before the phrases of one talk.
 
-    def __init__(self, fits: Fits) -> None:
+    Args:
+        fits: of the talk's phrases.
+        unsaid: positions after plies of which it is settled that nobody spoke them.
+    """
+
+    def __init__(self, fits: Fits, unsaid: Sequence[LineNode] = ()) -> None:
         self._fits = fits
+        self._unsaid = {node.parent.number: node for node in unsaid if node.parent is not None}
 
     def before(self, node: LineNode, spoken: Spoken, any_ply: bool) -> list[Gap]:
         """Ways in which a phrase that can't be played at a node can be after more plies.
@@ -45,6 +51,9 @@ class Gaps:
             any_ply: whether to look beyond one ply that goes without saying, at one or two of any kind.
         """
         found = self._obvious(node, spoken)
+        settled = self._unsaid.get(node.number)
+        if settled is not None:
+            found.insert(0, ((settled,), (), self._fits.fits(settled, spoken)))
         return [*found, *self._one(node, spoken), *self._two(node, spoken)] if any_ply else found
 
     def _obvious(self, node: LineNode, spoken: Spoken) -> list[Gap]:

@@ -41,19 +41,20 @@ class Steps:
         fits: of the talk's phrases.
         prices: of the terms.
         amends: whether plies that were passed over may be thought over again.
+        unsaid: positions after plies of which it is settled that nobody spoke them.
     """
 
-    def __init__(self, fits: Fits, prices: Prices, amends: bool = True) -> None:
+    def __init__(self, fits: Fits, prices: Prices, amends: bool = True, unsaid: Sequence[LineNode] = ()) -> None:
         self.fits = fits
         self.prices = prices
-        self.gaps = Gaps(fits)
+        self.gaps = Gaps(fits, unsaid)
         self.amender = Amender(fits) if amends else None
         self._game: dict[tuple[int, int, bool], list[Step]] = {}
         self._side: dict[tuple[int, int, int], list[Step]] = {}
         self._amended: dict[tuple[int, int, bool], list[Step]] = {}
         self._gap: dict[tuple[int, int, bool, bool], list[Step]] = {}
         table = prices.table
-        self._least_gap = min(table.get("gap_obvious", 0.0), table.get("gap", 0.0))
+        self._least_gap = 0.0 if unsaid else min(table.get("gap_obvious", 0.0), table.get("gap", 0.0))
         self._least_wide_gap = table.get("gap", 0.0) + table.get("gap_plies", 0.0)
         self._least_amendment = table.get("amend", 0.0)
         self._plausibility: dict[tuple[int, chess.Move], Terms] = {}

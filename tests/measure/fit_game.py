@@ -30,7 +30,7 @@ from aligner.search.evidence import agreement
 from aligner.search.fits import Fits
 from aligner.search.lines import LineNode, Lines
 
-WIDTH, DEPTH = 24, 9.0
+WIDTH, DEPTH = 32, 9.0
 WINDOW = 24
 STEP, PULL = 0.25, 0.004
 FIXED = ("amend", "ply.")
