@@ -36,10 +36,14 @@ def tag_name(name: str) -> str:
     return _TAG_NAME.sub("", name).lstrip("_")
 
 
+def tag_value(value: str) -> str:
+    """What of a tag's value can be printed."""
+    return " ".join(_UNPRINTABLE.sub(" ", value).split())
+
+
 def tag_pair(name: str, value: str) -> str:
     """One tag pair in export format; quotes and backslashes escaped (PGN standard, 7.1 and 8.1)."""
-    printable = " ".join(_UNPRINTABLE.sub(" ", value).split())
-    escaped = printable.replace("\\", "\\\\").replace('"', '\\"')
+    escaped = tag_value(value).replace("\\", "\\\\").replace('"', '\\"')
     return f'[{name} "{escaped}"]'
 
 

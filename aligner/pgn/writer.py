@@ -7,7 +7,16 @@ from collections.abc import Iterator
 import chess
 
 from aligner.errors import RecordError
-from aligner.pgn.text import RESULTS, comment_text, comment_tokens, justified, media_command, tag_name, tag_pair
+from aligner.pgn.text import (
+    RESULTS,
+    comment_text,
+    comment_tokens,
+    justified,
+    media_command,
+    tag_name,
+    tag_pair,
+    tag_value,
+)
 from aligner.record.model import Game, Node, Record, Recording
 from aligner.record.tree import children, main_line
 
@@ -46,7 +55,7 @@ def _tag_pairs(game: Game, recording: Recording) -> str:
     start = _start(game, "the record").fen(en_passant="fen")
     if start != chess.STARTING_FEN:
         headers |= {"SetUp": "1", "FEN": start}
-    roster = {name: headers.pop(name, "").strip() or unknown for name, unknown in ROSTER.items()}
+    roster = {name: tag_value(headers.pop(name, "")) or unknown for name, unknown in ROSTER.items()}
     roster["Result"] = _result(game)
     # PGN standard, 8.1.1: further tag pairs in ASCII order of their names.
     return "\n".join(tag_pair(name, value) for name, value in (*roster.items(), *sorted(headers.items())))

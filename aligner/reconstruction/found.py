@@ -9,14 +9,20 @@ from math import exp, log
 import chess
 
 from aligner.prices.prices import Prices
+from aligner.reconstruction.gaps import is_plain
 from aligner.reconstruction.hypothesis import Hypothesis, Step
 from aligner.reconstruction.search import GameSearch
 from aligner.reconstruction.steps import Steps
-from aligner.search.evidence import learn_cast
 from aligner.search.fits import Fits
 from aligner.search.lines import LineNode, Lines
 from aligner.search.reading import Reading
+from aligner.speech.description import Terms
 from aligner.speech.listen import Speech
+
+SOON = 24
+"""Plain descriptions of moves that come soon after a ply."""
+USUAL_SHARE = 0.7
+"""Of plain descriptions, the share that usually speaks of some move: the middle that trust is counted from."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,12 +48,31 @@ class FoundGame:
 
     Attributes:
         moves: in UCI, from the start position.
-        belief: for each ply, the probability that the game came so far in this way, 0 to 1; it never rises.
+        belief: for each ply, the probability that the game came so far in this way, 0 to 1; it never rises but after
+            plies that are settled.
         cost: of the reading that it comes from, in nats.
     """
 
     moves: tuple[str, ...]
     belief: tuple[float, ...]
+    cost: float
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """A game found in a talk and what there is to judge it by.
+
+    Attributes:
+        moves: in UCI, from the start position.
+        shares: for each ply, the share of the surviving hypotheses, by their weight, that have the game so far.
+        explained: for each ply, of the plain descriptions of moves that are told from it on the share that speaks of
+            some move of the game or of a line: (of the next `SOON`, of all); a wrong game soon explains less.
+        cost: in nats.
+    """
+
+    moves: tuple[str, ...]
+    shares: tuple[float, ...]
+    explained: tuple[tuple[float, float], ...]
     cost: float
 
 
@@ -63,23 +88,15 @@ class GameFinder:
 
     def __init__(self, speech: Speech, start: chess.Board, prices: Prices, cast: Mapping[str, bool]) -> None:
         self._speech = speech
-        self._start = start
         self._prices = prices
-        self._cast = dict(cast)
-        self._knows_cast = False
         self._found: dict[Course, FoundGame] = {}
-        self._begin()
-
-    def _begin(self) -> None:
-        self._lines = Lines(self._start, ())
-        self._fits = Fits(self._lines, self._prices, self._cast)
-        self._steps = Steps(self._fits, self._prices)
+        self._lines = Lines(start, ())
+        self._fits = Fits(self._lines, prices, cast)
+        self._steps = Steps(self._fits, prices)
         self._unsaid: list[LineNode] = []
 
     def find(self, course: Course | None = None, progress: Callable[[float], None] | None = None) -> FoundGame:
         """The game that explains the talk best.
-
-        The first search also shows who "he" and "she" and "I" are; where it does, a second one uses it.
 
         Args:
             course: what is settled about it.
@@ -88,30 +105,19 @@ class GameFinder:
         course = course or Course()
         found = self._found.get(course)
         if found is None:
-            ends = self._search(course, progress)
-            if not self._knows_cast:
-                self._knows_cast = True
-                if self._learn_cast(ends[0]):
-                    ends = self._search(course, progress)
-            moves = tuple(move.uci() for move in ends[0].head.line())
-            found = FoundGame(moves, _belief(ends, self._prices.sharpness), ends[0].cost)
-            self._found[course] = found
+            evidence = self.evidence(course, progress)
+            belief = trusted(evidence, self._prices.table)
+            settled = len(course.line)
+            belief = tuple(1.0 if ply < settled else share for ply, share in enumerate(belief))
+            found = self._found[course] = FoundGame(evidence.moves, belief, evidence.cost)
         return found
 
-    def _learn_cast(self, end: Hypothesis) -> bool:
-        """Take from a game who moves where words say so; whether that tells more than was known."""
-        moved: list[tuple[str, bool]] = []
-        ply = end.plies
-        while ply is not None:
-            if ply.spoken is not None and ply.node.parent is not None:
-                moved.append((ply.spoken.who, ply.node.parent.board.turn))
-            ply = ply.before
-        learnt = {**learn_cast(moved), **self._cast}
-        if learnt == self._cast:
-            return False
-        self._cast = learnt
-        self._begin()
-        return True
+    def evidence(self, course: Course | None = None, progress: Callable[[float], None] | None = None) -> Evidence:
+        """The same with what there is to judge it by, before it is weighed."""
+        ends = self._search(course or Course(), progress)
+        moves = tuple(move.uci() for move in ends[0].head.line())
+        share = _belief(ends, self._prices.sharpness)
+        return Evidence(moves, share, _explained(ends[0], len(moves)), ends[0].cost)
 
     def _search(self, course: Course, progress: Callable[[float], None] | None) -> list[Hypothesis]:
         root = self._lines.root
@@ -179,6 +185,48 @@ def _belief(ends: Sequence[Hypothesis], sharpness: float) -> tuple[float, ...]:
         belief.append(sum(share for head, share in shares if head.follows(node)) / total)
         node = node.parent
     return tuple(belief[::-1])
+
+
+def _explained(end: Hypothesis, plies: int) -> tuple[tuple[float, float], ...]:
+    told: list[tuple[int, bool]] = []
+    one = end
+    while one.arcs:
+        one, step = one.arcs[0]
+        if step.spoken is not None and not step.spoken.inside and is_plain(step.spoken):
+            told.append((step.head.ply, step.kind != "none"))
+    told.reverse()
+    found: list[tuple[float, float]] = []
+    for ply in range(plies):
+        rest = [explains for reached, explains in told if reached > ply]
+        soon = rest[:SOON]
+        found.append((sum(soon) / len(soon) if soon else USUAL_SHARE, sum(rest) / len(rest) if rest else USUAL_SHARE))
+    return tuple(found)
+
+
+def trust_terms(share: float, explained: tuple[float, float]) -> Terms:
+    """What the trust in a ply rests on, as terms of a logistic regression."""
+    bounded = min(max(share, 0.001), 0.999)
+    soon, rest = explained
+    return (
+        ("trust", 1.0),
+        ("trust.share", log(bounded / (1.0 - bounded))),
+        ("trust.soon", soon - USUAL_SHARE),
+        ("trust.rest", rest - USUAL_SHARE),
+    )
+
+
+def trusted(evidence: Evidence, table: Mapping[str, float]) -> tuple[float, ...]:
+    """For each ply the probability that the game came so far in this way.
+
+    The hypotheses that survive agree on more than they should, for all others are gone; so their shares are weighed
+    together with how much of the talk the game explains. Weights by `tests/measure/fit_trust.py`.
+    """
+    least, found = 1.0, []
+    for share, explained in zip(evidence.shares, evidence.explained, strict=True):
+        weight = sum(table.get(name, 0.0) * amount for name, amount in trust_terms(share, explained))
+        least = min(least, 1.0 / (1.0 + exp(-weight)))
+        found.append(least)
+    return tuple(found)
 
 
 def tempered(reading: Reading, belief: Sequence[float]) -> Reading:

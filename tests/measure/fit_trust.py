@@ -1,0 +1,92 @@
+"""Fit how far a game found in a talk is to be trusted: `python tests/measure/fit_trust.py TALKS...`.
+
+A logistic regression by gradient ascent, over the plies of the games found in marked-up talks. It prints how often
+plies of each tenth are right; with `-o` it puts the weights into the price file, among those of the mode "game".
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import tomllib
+from collections import defaultdict
+from math import exp
+from pathlib import Path
+
+import chess
+from fit_prices import write_prices
+from truth import Talk, read_talk
+
+from aligner.prices.prices import read_prices
+from aligner.reconstruction.found import Evidence, GameFinder, trust_terms, trusted
+
+Case = tuple[dict[str, float], bool]
+
+
+def right_plies(talk: Talk, evidence: Evidence) -> list[bool]:
+    """For each ply found whether the true game has the same move in the same position."""
+    board, true = chess.Board(talk.start_fen), set()
+    for uci in talk.main:
+        true.add((board.board_fen(), board.turn, uci))
+        board.push(chess.Move.from_uci(uci))
+    board, found = chess.Board(talk.start_fen), []
+    for uci in evidence.moves:
+        found.append((board.board_fen(), board.turn, uci) in true)
+        board.push(chess.Move.from_uci(uci))
+    return found
+
+
+def fit(cases: list[Case], rounds: int = 3000, pull: float = 0.0001) -> dict[str, float]:
+    """Weights of the terms."""
+    table: dict[str, float] = defaultdict(float)
+    for _ in range(rounds):
+        slope: dict[str, float] = defaultdict(float)
+        for terms, right in cases:
+            chance = 1.0 / (1.0 + exp(-sum(table[name] * amount for name, amount in terms.items())))
+            for name, amount in terms.items():
+                slope[name] += (right - chance) * amount
+        for name, value in slope.items():
+            table[name] += 0.5 * (value / len(cases) - pull * table[name])
+    return dict(table)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("talks", nargs="+", type=Path)
+    parser.add_argument("-o", "--output", type=Path)
+    arguments = parser.parse_args()
+    files = [f for path in arguments.talks for f in (sorted(path.glob("*.talk")) if path.is_dir() else [path])]
+    prices = read_prices(None, "game")
+    cases: list[Case] = []
+    found: list[tuple[Evidence, list[bool]]] = []
+    for file in files:
+        talk = read_talk(file)
+        finder = GameFinder(talk.speech, chess.Board(talk.start_fen), prices, {"white": True, "black": False})
+        evidence = finder.evidence()
+        right = right_plies(talk, evidence)
+        found.append((evidence, right))
+        print(f"{talk.name}: {sum(right)} of {len(talk.main)} plies", file=sys.stderr, flush=True)
+        for share, explained, is_right in zip(evidence.shares, evidence.explained, right, strict=True):
+            cases.append((dict(trust_terms(share, explained)), is_right))
+    table = dict(prices.table)
+    if arguments.output is not None:
+        weights = {name: round(value, 3) for name, value in fit(cases).items()}
+        table.update(weights)
+        known = tomllib.loads(arguments.output.read_text(encoding="utf-8"))
+        tables = {mode: section["price"] for mode, section in known.items()}
+        tables["game"].update(weights)
+        sharpness = {mode: section["sharpness"] for mode, section in known.items()}
+        write_prices(
+            arguments.output, tables, sharpness, "Fitted on the talks of fixtures/talks/corpus and fixtures/talks/fit."
+        )
+    tenths: dict[int, list[tuple[float, bool]]] = defaultdict(list)
+    for evidence, right in found:
+        for trust, is_right in zip(trusted(evidence, table), right, strict=True):
+            tenths[min(int(10 * trust), 9)].append((trust, is_right))
+    for _tenth, rows in sorted(tenths.items()):
+        trust, share = sum(row[0] for row in rows) / len(rows), sum(row[1] for row in rows) / len(rows)
+        print(f"trusted {trust:.2f}: {share:.2f} of {len(rows)} plies right")
+
+
+if __name__ == "__main__":
+    main()
