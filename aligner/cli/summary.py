@@ -11,6 +11,9 @@ from aligner.record.printing import clean, clock
 DOUBTFUL = 0.8
 """Mentions below this confidence are listed."""
 
+WRONG_RATHER_THAN_RIGHT = 0.5
+"""A move of the game below this confidence is warned of."""
+
 LISTED = 12
 """So many findings, doubts and notes are listed; the record has them all."""
 
@@ -91,6 +94,7 @@ def _about_game(game: Game) -> Iterator[str]:
         yield f"  {white} - {black}, {game.headers.get('Result', '*')}"
     yield f"  {_count(len(game.mentions), 'mention')}{_kinds(game.mentions)}"
     yield f"  {_own_line(game)}"
+    yield from _in_doubt(game)
     sidelines = count_sidelines(game)
     deep = f", {sidelines.depth} deep" if sidelines.depth > 1 else ""
     yield f"  {_count(sidelines.number, 'sideline')}{deep}, {_count(sidelines.moves, 'move')} in them"
@@ -124,6 +128,17 @@ def _own_line(game: Game) -> str:
     if reached < len(line):
         told.append(f"{len(line) - reached} after the talk leaves the game")
     return ", ".join(told)
+
+
+def _in_doubt(game: Game) -> Iterator[str]:
+    """From where on a game that was found in the talk is more likely wrong than right."""
+    doubtful = next((node for node in game.nodes if node.main and node.confidence < WRONG_RATHER_THAN_RIGHT), None)
+    if doubtful is not None:
+        move = move_name(game, doubtful.ply, doubtful.san)
+        yield (
+            f"  the game is in doubt from {move} on ({doubtful.confidence:.2f}): "
+            "give its score with --game, or settle it with `aligner desk`"
+        )
 
 
 def _moves(game: Game, nodes: list[Node]) -> str:

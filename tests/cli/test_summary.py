@@ -93,3 +93,12 @@ def test_nothing_in_it_can_steer_a_terminal() -> None:
 def test_several_games_are_told_apart() -> None:
     lines = summarise(replace(RECORD, games=(GAME, replace(GAME, start=61.0)))).splitlines()
     assert "game 2, from 1:01:" in lines
+
+
+def test_a_game_in_doubt_is_told_with_the_move_where_doubt_begins() -> None:
+    doubted = tuple(replace(one, confidence=0.34) if one.id in (3, 4, 5) else one for one in NODES)
+    game = Game(START, {"Result": "*"}, doubted, MENTIONS)
+    said = summarise(Record(Recording("invented.vtt", None, None, 60.0, 100), (game,), ()))
+    assert "the game is in doubt from 2.Nf3 on (0.34)" in said
+    sure = Game(START, {"Result": "*"}, NODES, MENTIONS)
+    assert "in doubt from" not in summarise(Record(Recording("invented.vtt", None, None, 60.0, 100), (sure,), ()))
