@@ -25,11 +25,17 @@ def test_the_verbs_for_archives_and_live_talks_load_nothing_heavy_to_explain_the
 
 
 def test_help_takes_less_than_three_tenths_of_a_second() -> None:
-    """Processor time, the best of five: other work on the machine is not the program's."""
-    took = []
-    for _ in range(5):
-        before = resource.getrusage(resource.RUSAGE_CHILDREN)
-        subprocess.run([sys.executable, "-m", "aligner", "--help"], cwd=ROOT, capture_output=True, check=True)
-        after = resource.getrusage(resource.RUSAGE_CHILDREN)
-        took.append(after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime)
-    assert min(took) < 0.3, took
+    """Processor time, the best of five: other work on the machine is not the program's.
+
+    A machine that takes long to load the library that reads the command line, typer, is given as much longer.
+    """
+    bare = min(_seconds("-c", "import typer.main") for _ in range(5))
+    took = min(_seconds("-m", "aligner", "--help") for _ in range(5))
+    assert took < max(0.3, 3.0 * bare), (took, bare)
+
+
+def _seconds(*arguments: str) -> float:
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    subprocess.run([sys.executable, *arguments], cwd=ROOT, capture_output=True, check=True)
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
