@@ -10,6 +10,7 @@ import chess
 
 from aligner.captions.words import Captions
 from aligner.errata.review import reviewed
+from aligner.errata.wording import Wordings
 from aligner.errors import MismatchError, ScoreError
 from aligner.pgn.score import Score
 from aligner.pins.course import course_of
@@ -18,6 +19,7 @@ from aligner.pins.search import PinnedSearch
 from aligner.pins.settled import notes_about, settle_game
 from aligner.prices.prices import read_prices
 from aligner.reconstruction.found import FoundGame, GameFinder, tempered
+from aligner.reconstruction.setup import described_position
 from aligner.record.model import Record, Recording, SpokenWord
 from aligner.search.evidence import Evidence, agreement
 from aligner.search.reading import Reading
@@ -78,6 +80,8 @@ class Alignment:
                         captions.name,
                     )
                 self.notes.append(f"Captions and score seem not to belong together: {evidence.sentence()}")
+        if score is None and start_fen is None:
+            start_fen = self._described()
         self.start_fen = score.start_fen if score else start_fen or chess.STARTING_FEN
         self.moves = score.moves if score else ()
         self.headers = dict(score.headers) if score else {"Result": "*"}
@@ -128,6 +132,15 @@ class Alignment:
             self._search = self._search_with(found.moves, agreement(self.speech, self.start_fen, found.moves).cast)
         self.found = found
         return tempered(self._search.read(pins, _part(progress, 0.7, 1.0)), found.belief)
+
+    def _described(self) -> str | None:
+        """The position that the talk sets up aloud."""
+        turns = [(turn.start, turn.value == "white") for turn in Wordings(self.speech.tokens).of("turn")]
+        board = described_position(self.speech, turns)
+        if board is None:
+            return None
+        self.notes.append(f"The start position was taken from its description: {board.fen()}; --fen gives another.")
+        return board.fen()
 
     def _start(self) -> chess.Board:
         return chess.Board(self.start_fen)

@@ -120,6 +120,21 @@ def test_a_talk_about_something_else_has_no_game() -> None:
         align(captions_of(text))
 
 
+def test_a_position_described_aloud_is_the_start() -> None:
+    text = (
+        "White has the king on f3, the rook on f1 and a pawn on e3. Black has his king on a4, the rook on g6, and a pawn "
+        "on b2. White to move. King to e4, rook to a6. Rook to b1, king to b3."
+    )
+    game = align(captions_of(text)).games[0]
+    assert chess.Board(game.start_fen) == chess.Board("8/8/6r1/8/k7/4PK2/1p6/5R2 w - - 0 1")
+    assert [node.san for node in game.nodes if node.main and node.san] == ["Ke4", "Ra6", "Rb1", "Kb3"]
+
+
+def test_a_position_described_in_part_is_not_taken() -> None:
+    text = "Pawn to e4, pawn to e5. Here White has the king on e1 and a rook on h1. Knight to f3, knight to c6."
+    assert align(captions_of(text)).games[0].start_fen == chess.STARTING_FEN
+
+
 def test_a_game_that_breaks_off_ends_there() -> None:
     text = "Pawn to e4, pawn to e5. Knight to f3, knight to c6. Bishop to b5, and"
     record = align(captions_of(text))
