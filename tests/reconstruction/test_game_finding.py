@@ -122,8 +122,8 @@ def test_a_talk_about_something_else_has_no_game() -> None:
 
 def test_a_position_described_aloud_is_the_start() -> None:
     text = (
-        "White has the king on f3, the rook on f1 and a pawn on e3. Black has his king on a4, the rook on g6, and a pawn "
-        "on b2. White to move. King to e4, rook to a6. Rook to b1, king to b3."
+        "White has the king on f3, the rook on f1 and a pawn on e3. Black has his king on a4, the rook on g6, and a "
+        "pawn on b2. White to move. King to e4, rook to a6. Rook to b1, king to b3."
     )
     game = align(captions_of(text)).games[0]
     assert chess.Board(game.start_fen) == chess.Board("8/8/6r1/8/k7/4PK2/1p6/5R2 w - - 0 1")
