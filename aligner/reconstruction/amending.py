@@ -58,6 +58,7 @@ class Amender:
 
     def __init__(self, fits: Fits) -> None:
         self._fits = fits
+        self._played: dict[tuple[int, chess.Move, Description | None], LineNode | None] = {}
 
     def changes(self, hypothesis: Hypothesis, spoken: Spoken) -> list[Change]:
         """Courses after which the phrase can be played, cheapest first."""
@@ -124,27 +125,33 @@ class Amender:
     def _replay(
         self, base: LineNode, node: LineNode, nats: float, ply: Ply | None, later: list[Ply], spoken: Spoken
     ) -> Change | None:
-        lines = self._fits.lines
         added: list[tuple[LineNode, Spoken | None, Description | None]] = []
         if ply is not None:
             added.append((node, ply.spoken, ply.said))
         for then in reversed(later):
-            move = then.node.move
-            assert move is not None
-            if not _legal(node, move, then.said):
-                if then.said is None:
-                    return None
-                fits = exact_fits(node, then.said)
-                if not fits:
-                    return None
-                move = fits[0].move
-            node = lines.after(node, move)
+            further = self._play(node, then)
+            if further is None:
+                return None
+            node = further
             added.append((node, then.spoken, then.said))
         fits_now = self._fits.fits(node, spoken)
         if not fits_now:
             return None
         terms: Terms = (("amend", 1.0), ("amend_nats", nats))
         return Change(base, tuple(added), node, fits_now, terms)
+
+    def _play(self, node: LineNode, ply: Ply) -> LineNode | None:
+        """The position after a ply that was told in another course of the game; None where it can't be played."""
+        move = ply.node.move
+        assert move is not None
+        key = (node.number, move, ply.said)
+        if key not in self._played:
+            found: chess.Move | None = move
+            if not _legal(node, move, ply.said):
+                fits = exact_fits(node, ply.said) if ply.said is not None else []
+                found = fits[0].move if fits else None
+            self._played[key] = self._fits.lines.after(node, found) if found is not None else None
+        return self._played[key]
 
 
 def _legal(node: LineNode, move: chess.Move, said: Description | None) -> bool:
