@@ -14,8 +14,9 @@ from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import accumulate
-from math import exp, log
+from math import exp
 
+from aligner.search.lattice import forward
 from aligner.search.lines import LineNode
 from aligner.search.reading import Choice, Reading
 from aligner.search.state import Decision, State
@@ -164,7 +165,7 @@ def draw(
     speech: Speech, choices: Sequence[Choice], ends: Sequence[State], sharpness: float, samples: int = SAMPLES
 ) -> list[Drawn]:
     """Readings drawn from the lattice by their probability; the same lattice gives the same ones."""
-    forward = _forward(ends, sharpness)
+    weight = forward(ends, sharpness)
     chance = random.Random(_SEED)
     by_word: dict[int, int] = {}
     for place, choice in enumerate(choices):
@@ -172,7 +173,7 @@ def draw(
             by_word[word] = place
     where: dict[int, tuple[Key, tuple[int, ...]]] = {}
     arcs_of: dict[int, list[float]] = {}
-    first = _cumulative([forward[id(end)] for end in ends])
+    first = _cumulative([weight[id(end)] for end in ends])
     drawn: list[Drawn] = []
     for _ in range(samples):
         keys: list[Key] = [()] * len(choices)
@@ -185,7 +186,7 @@ def draw(
             else:
                 sums = arcs_of.get(id(state))
                 if sums is None:
-                    sums = _cumulative([forward[id(arc)] - one.cost * sharpness for arc, one in state.arcs])
+                    sums = _cumulative([weight[id(arc)] - one.cost * sharpness for arc, one in state.arcs])
                     arcs_of[id(state)] = sums
                 before, decision = state.arcs[bisect_left(sums, chance.random() * sums[-1])]
             if decision.nodes and decision.spoken is not None:
@@ -205,23 +206,3 @@ def draw(
 def _cumulative(logarithms: Sequence[float]) -> list[float]:
     top = max(logarithms)
     return list(accumulate(exp(value - top) for value in logarithms))
-
-
-def _forward(ends: Sequence[State], sharpness: float) -> dict[int, float]:
-    """For every state of the lattice the logarithm of the summed weights of all ways to it."""
-    forward: dict[int, float] = {}
-    stack = list(ends)
-    while stack:
-        state = stack[-1]
-        if id(state) in forward:
-            stack.pop()
-            continue
-        missing = [before for before, _ in state.arcs if id(before) not in forward]
-        if missing:
-            stack += missing
-            continue
-        values = [forward[id(before)] - decision.cost * sharpness for before, decision in state.arcs]
-        top = max(values, default=-state.cost * sharpness)
-        forward[id(state)] = top + log(sum(exp(value - top) for value in values)) if len(values) > 1 else top
-        stack.pop()
-    return forward

@@ -14,6 +14,7 @@ from aligner.reconstruction.hypothesis import Hypothesis, Step
 from aligner.reconstruction.search import GameSearch
 from aligner.reconstruction.steps import Steps
 from aligner.search.fits import Fits
+from aligner.search.lattice import forward
 from aligner.search.lines import LineNode, Lines
 from aligner.search.reading import Reading
 from aligner.speech.description import Terms
@@ -163,21 +164,9 @@ class GameFinder:
 
 def _belief(ends: Sequence[Hypothesis], sharpness: float) -> tuple[float, ...]:
     """For each ply of the best end's game, the share of all surviving ways that have it too (forward sums)."""
-    forward: dict[int, float] = {}
-    stack = list(ends)
-    while stack:
-        one = stack[-1]
-        missing = [before for before, _ in one.arcs if id(before) not in forward]
-        if id(one) in forward or not missing:
-            stack.pop()
-            if id(one) not in forward:
-                sums = [forward[id(before)] - step.cost * sharpness for before, step in one.arcs]
-                top = max(sums, default=0.0)
-                forward[id(one)] = top + log(sum(exp(each - top) for each in sums)) if sums else -one.cost * sharpness
-        else:
-            stack += missing
-    top = max(forward[id(end)] for end in ends)
-    shares = [(end.head, exp(forward[id(end)] - top)) for end in ends]
+    weight = forward(ends, sharpness)
+    top = max(weight[id(end)] for end in ends)
+    shares = [(end.head, exp(weight[id(end)] - top)) for end in ends]
     total = sum(share for _, share in shares)
     node: LineNode | None = ends[0].head
     belief = []

@@ -57,7 +57,7 @@ class Step:
         side: the end of the sideline told afterwards; None in the game.
         added: plies that the game gains, from the one after `base` on, as (node, phrase, what is said of it).
         base: the position of the game that the plies are added to.
-        terms: what the step takes for granted, without those that the phrase has as one of its kind.
+        more: what the step takes for granted besides what the phrase is priced by as one of its kind.
         cost: of the whole step, in nats.
     """
 
@@ -67,16 +67,16 @@ class Step:
     side: LineNode | None
     added: tuple[tuple[LineNode, Spoken | None, Description | None], ...]
     base: LineNode | None
-    terms: Terms
+    more: Terms
     cost: float
 
     @property
-    def all_terms(self) -> Terms:
+    def terms(self) -> Terms:
         """All that the step is priced by; prices times amounts sum to the cost."""
         if self.spoken is None:
-            return self.terms
+            return self.more
         own = () if self.kind == "none" else kind_terms(self.spoken, self.kind)
-        return (*own, *sign_terms(self.spoken, GROUPS[self.kind]), *self.terms)
+        return (*own, *sign_terms(self.spoken, GROUPS[self.kind]), *self.more)
 
 
 class Hypothesis:

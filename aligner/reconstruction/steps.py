@@ -70,7 +70,7 @@ class Steps:
 
     def wasting(self, step: Step) -> Step:
         """The step, breaking off a longer phrase."""
-        return replace(step, terms=(*step.terms, ("wasted", 1.0)), cost=step.cost + self.waste)
+        return replace(step, more=(*step.more, ("wasted", 1.0)), cost=step.cost + self.waste)
 
     def none(self, hypothesis: Hypothesis, spoken: Spoken) -> Step:
         """The phrase speaks of no move."""

@@ -1,11 +1,11 @@
-"""The search: a beam over hypotheses, and what the surviving ones say together about each decision."""
+"""The search: a beam over hypotheses."""
 
 from __future__ import annotations
 
 import gc
 from bisect import bisect_left
 from collections.abc import Callable, Iterable
-from math import exp, inf, log1p
+from math import inf
 
 from aligner.search.lines import LineNode
 from aligner.search.matching import PricedFit
@@ -160,52 +160,3 @@ def best_path(state: State) -> list[tuple[State, Decision]]:
         path.append((before, decision))
         state = before
     return path[::-1]
-
-
-def weights(ends: list[State], sharpness: float = 1.0) -> list[tuple[State, State, Decision, float]]:
-    """Every surviving way through: (state before, state after, decision, probability), by forward and backward sums.
-
-    Probabilities are those of a log-linear model whose scores are the costs times the sharpness (Lafferty et al. 2001,
-    forward-backward).
-    """
-    order: list[State] = []
-    seen: set[int] = set()
-    stack: list[tuple[State, bool]] = [(end, False) for end in reversed(ends)]
-    while stack:
-        state, done = stack.pop()
-        if done:
-            order.append(state)
-            continue
-        if id(state) in seen:
-            continue
-        seen.add(id(state))
-        stack.append((state, True))
-        stack += [(before, False) for before, _ in state.arcs]
-    forward: dict[int, float] = {}
-    for state in order:
-        if not state.arcs:
-            forward[id(state)] = -state.cost * sharpness
-        else:
-            forward[id(state)] = _log_sum(
-                [forward[id(before)] - decision.cost * sharpness for before, decision in state.arcs]
-            )
-    total = _log_sum([forward[id(end)] for end in ends])
-    backward: dict[int, float] = {id(end): 0.0 for end in ends}
-    found = []
-    for state in reversed(order):
-        behind = backward.get(id(state))
-        if behind is None:
-            continue
-        for before, decision in state.arcs:
-            through = behind - decision.cost * sharpness
-            old = backward.get(id(before))
-            backward[id(before)] = through if old is None else _log_sum([old, through])
-            found.append((before, state, decision, exp(min(forward[id(before)] + through - total, 0.0))))
-    return found
-
-
-def _log_sum(values: list[float]) -> float:
-    top = max(values)
-    if len(values) == 1:
-        return top
-    return top + log1p(sum(exp(value - top) for value in values) - 1.0)

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 import chess
 
 from aligner.prices.prices import Prices
-from aligner.search.beam import Allows, Beam, best_path, weights
+from aligner.search.beam import Allows, Beam, best_path
+from aligner.search.lattice import Place, weights
 from aligner.search.lines import LineNode, Lines
 from aligner.search.options import Options
 from aligner.search.state import Decision, State
@@ -18,6 +19,9 @@ from aligner.speech.listen import Speech
 WIDTH, WIDTH_WITHOUT_SCORE, DEPTH = 12, 28, 8.0
 """Hypotheses kept at each stretch, where the score is known and where it is not, and nats behind the best at which one
 is dropped: more gains nothing measurable, less loses games that only the talk tells."""
+Way = tuple[Place[Decision], Place[Decision], Decision, float]
+"""The place before and after a decision, the decision, and its probability."""
+
 _LEAST_RIVAL = 0.01
 _MOST_RIVALS = 5
 
@@ -118,7 +122,7 @@ def reading_of(speech: Speech, lines: Lines, ends: list[State], sharpness: float
     return Reading(lines, ends[0].head, _choices(speech, best_path(ends[0]), ways), presence, ends[0].cost)
 
 
-def _presence(ways: Sequence[tuple[State, State, Decision, float]]) -> dict[int, float]:
+def _presence(ways: Sequence[Way]) -> dict[int, float]:
     together: dict[tuple[int, int], float] = defaultdict(float)
     for _, _, decision, share in ways:
         if decision.spoken is not None and decision.kind != "again":
@@ -130,9 +134,7 @@ def _presence(ways: Sequence[tuple[State, State, Decision, float]]) -> dict[int,
     return presence
 
 
-def _choices(
-    speech: Speech, path: Sequence[tuple[State, Decision]], ways: Sequence[tuple[State, State, Decision, float]]
-) -> tuple[Choice, ...]:
+def _choices(speech: Speech, path: Sequence[tuple[State, Decision]], ways: Sequence[Way]) -> tuple[Choice, ...]:
     by_word: dict[int, list[tuple[Decision, float]]] = defaultdict(list)
     for _, _, decision, share in ways:
         if decision.spoken is not None and share > 1e-4:

@@ -10,7 +10,6 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Sequence
-from math import exp, log, log1p
 
 import chess
 
@@ -19,7 +18,8 @@ from aligner.pins.placing import Span
 from aligner.pipeline import Alignment
 from aligner.prices.fitting import Slope
 from aligner.prices.prices import Prices
-from aligner.search.beam import Beam, best_path, weights
+from aligner.search.beam import Beam, best_path
+from aligner.search.lattice import contrast
 from aligner.search.lines import LineNode, Lines
 from aligner.search.options import Options
 from aligner.search.reading import DEPTH
@@ -119,17 +119,10 @@ class SettledTalk:
                 lost += 1
                 continue
             free = Beam(self.speech, self.options, WIDTH, DEPTH).run(at, end, [self._true_state(at)])
-            expected, sum_true = expected_terms(true)
-            other, sum_free = expected_terms(free)
-            # where the free beam lost the true way, that way counts as one more
-            both = max(sum_true, sum_free) + log1p(exp(-abs(sum_true - sum_free)))
-            sum_all = both if sum_true > sum_free else sum_free
-            share = exp(sum_free - sum_all)
-            loss += max(sum_all - sum_true, 0.0)
-            for name, amount in expected.items():
-                slope[name] += amount * share
-            for name, amount in other.items():
-                slope[name] -= amount * share
+            found, short = contrast(true, free)
+            loss += short
+            for name, amount in found.items():
+                slope[name] += amount
         return Slope(slope, loss, windows, lost)
 
     def right(self, prices: Prices) -> tuple[int, int]:
@@ -150,36 +143,3 @@ class SettledTalk:
             else:
                 hits += any(search.binder.same(pin.line, node) for node in nodes)
         return hits, total
-
-
-def expected_terms(ends: list[State]) -> tuple[dict[str, float], float]:
-    """Expected amounts of terms over the surviving ways, and the logarithm of the ways' summed weights."""
-    sums: dict[str, float] = defaultdict(float)
-    for _, _, decision, share in weights(ends):
-        for name, amount in decision.terms:
-            sums[name] += share * amount
-    return sums, _log_sum(ends)
-
-
-def _log_sum(ends: list[State]) -> float:
-    forward: dict[int, float] = {}
-    stack = list(ends)
-    while stack:
-        state = stack[-1]
-        if id(state) in forward:
-            stack.pop()
-            continue
-        missing = [before for before, _ in state.arcs if id(before) not in forward]
-        if missing:
-            stack += missing
-            continue
-        forward[id(state)] = _log_of_sum(
-            [forward[id(before)] - decision.cost for before, decision in state.arcs] or [-state.cost]
-        )
-        stack.pop()
-    return _log_of_sum([forward[id(end)] for end in ends])
-
-
-def _log_of_sum(values: list[float]) -> float:
-    top = max(values)
-    return top + log(sum(exp(value - top) for value in values))

@@ -11,7 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from aligner.search.beam import best_path, weights
+from aligner.search.beam import best_path
+from aligner.search.lattice import weights
 from aligner.search.lines import Lines
 from aligner.search.state import Decision, State
 
