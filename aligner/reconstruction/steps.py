@@ -14,7 +14,7 @@ from aligner.reconstruction.gaps import Gaps, is_plain
 from aligner.reconstruction.hypothesis import Hypothesis, Step
 from aligner.search.fits import Fits
 from aligner.search.lines import LineNode
-from aligner.search.matching import Fit, PricedFit, exact_fits
+from aligner.search.matching import Fit, PricedFit, stands_there
 from aligner.search.options import is_vague
 from aligner.search.plies import ignored, ply_terms
 from aligner.speech.description import Description, Terms
@@ -61,7 +61,6 @@ class Steps:
         self._lying: dict[int, float] = {}
         self._misnamed: dict[tuple[int, int], list[Step]] = {}
         self._told: dict[tuple[int, int], int] = {}
-        self._openings: dict[tuple[str, ...], tuple[LineNode, ...]] = {}
 
     @property
     def waste(self) -> float:
@@ -76,7 +75,7 @@ class Steps:
         """The phrase speaks of no move."""
         terms: Terms = ()
         if spoken.phrase.stands is not None:
-            there = _stands(hypothesis.cursor.board, spoken.phrase.stands)
+            there = stands_there(hypothesis.cursor.board, spoken.phrase.stands)
             terms = (("none.stands" if there else "none.stands_not", 1.0),)
         cost = self.fits.base(spoken, "none", "none") + self.prices.cost(terms)
         return Step("none", spoken, hypothesis.head, hypothesis.side, (), None, terms, cost)
@@ -136,20 +135,10 @@ class Steps:
 
     def _chain(self, first: LineNode, spoken: Spoken) -> tuple[Added, Terms] | None:
         """The phrase's moves from its first on, played one after another; None where they do not fit."""
-        moves = spoken.phrase.moves
-        added: Added = ((first, spoken, moves[0]),)
-        node, terms = first, list[tuple[str, float]]()
-        for said in moves[1:]:
-            fits = exact_fits(node, said)
-            if said.form == "retakes":
-                fits = [fit for fit in fits if any(name == "recapture" for name, _ in fit.terms)]
-            if not fits:
-                return None
-            best = min(fits, key=lambda fit: (self.prices.cost(fit.terms), fit.move.uci()))
-            terms += best.terms
-            node = self.fits.lines.after(node, best.move)
-            added = (*added, (node, spoken, said))
-        return added, tuple(terms)
+        chain = self.fits.chain(first, spoken)
+        if chain is None:
+            return None
+        return tuple((node, spoken, said) for node, said in zip(chain[0], spoken.phrase.moves, strict=True)), chain[1]
 
     def _game_steps(self, head: LineNode, spoken: Spoken, returning: bool) -> list[Step]:
         key = (head.number, spoken.number, returning)
@@ -211,7 +200,7 @@ class Steps:
 
     def _named(self, head: LineNode, spoken: Spoken, returning: bool) -> list[Step]:
         """An opening's name: all its moves that the game has not reached yet."""
-        path = self._opening(spoken.phrase.fixed)
+        path = self.fits.opening(spoken.phrase.fixed)
         if (
             returning
             or len(path) < _LEAST_OPENING
@@ -223,18 +212,6 @@ class Steps:
         fit = Fit(chess.Move.null(), (("opening", 1.0), ("opening_plies", float(len(rest)))))
         added = tuple((node, spoken, None) for node in rest)
         return [self._step("game", "game", spoken, fit, self.prices.cost(fit.terms), rest[-1], None, added, head)]
-
-    def _opening(self, moves: tuple[str, ...]) -> tuple[LineNode, ...]:
-        if moves not in self._openings:
-            node, path = self.fits.lines.root, list[LineNode]()
-            try:
-                for san in moves:
-                    node = self.fits.lines.after(node, node.board.parse_san(san))
-                    path.append(node)
-            except ValueError:
-                path = []
-            self._openings[moves] = tuple(path)
-        return self._openings[moves]
 
     def _side_steps(self, head: LineNode, side: LineNode | None, spoken: Spoken) -> list[Step]:
         key = (head.number, -1 if side is None else side.number, spoken.number)
@@ -371,9 +348,3 @@ def _between(side: LineNode, head: LineNode) -> tuple[LineNode, list[LineNode]] 
         nodes.append(node)
         node = node.parent
     return (node, nodes[::-1]) if node is not None else None
-
-
-def _stands(board: chess.Board, stands: tuple[str, int, bool | None]) -> bool:
-    letter, at, side = stands
-    piece = board.piece_at(at)
-    return piece is not None and piece.symbol().upper() == letter and (side is None or piece.color == side)

@@ -38,6 +38,7 @@ class Fits:
         self._guesses: dict[int, list[tuple[LineNode, float]]] = {}
         self._plies: dict[int, list[LineNode]] = {}
         self._nodes: list[LineNode] = []
+        self._openings: dict[tuple[str, ...], tuple[LineNode, ...]] = {}
         self._bases: dict[tuple[int, str], float] = {}
         self._budget = 0.0
         self.least_slip = 0.0
@@ -100,6 +101,36 @@ class Fits:
                 node.fits[-1] = []
             node.near[spoken.number] = found
         return found
+
+    def chain(self, first: LineNode, spoken: Spoken) -> tuple[tuple[LineNode, ...], Terms] | None:
+        """The phrase's further moves, played after its first: (nodes, terms); None where they do not fit."""
+        nodes, terms = [first], list[tuple[str, float]]()
+        for said in spoken.phrase.moves[1:]:
+            fits = exact_fits(nodes[-1], said)
+            if said.form == "retakes":
+                fits = [fit for fit in fits if any(name == "recapture" for name, _ in fit.terms)]
+            if not fits:
+                return None
+            best = min(fits, key=lambda fit: (self.prices.cost(fit.terms), fit.move.uci()))
+            if self.known and 0 <= nodes[-1].score_ply < len(self.lines.score_moves):
+                own = self.lines.score_moves[nodes[-1].score_ply]
+                best = next((fit for fit in fits if fit.move == own), best)
+            terms += best.terms
+            nodes.append(self.lines.after(nodes[-1], best.move))
+        return tuple(nodes), tuple(terms)
+
+    def opening(self, moves: tuple[str, ...]) -> tuple[LineNode, ...]:
+        """The nodes of an opening's moves in SAN; none where they cannot be played from the start."""
+        if moves not in self._openings:
+            node, path = self.lines.root, list[LineNode]()
+            try:
+                for san in moves:
+                    node = self.lines.after(node, node.board.parse_san(san))
+                    path.append(node)
+            except ValueError:
+                path = []
+            self._openings[moves] = tuple(path)
+        return self._openings[moves]
 
     def hits(self, spoken: Spoken) -> list[tuple[int, Fit, float]]:
         """Plies of the score that the phrase describes exactly: (ply before the move, fit, cost)."""

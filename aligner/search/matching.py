@@ -47,6 +47,13 @@ PricedFit = tuple[chess.Move, Fit, float]
 """A move, how it fits, and the cost of the fit in nats."""
 
 
+def stands_there(board: chess.Board, stands: tuple[str, int, bool | None]) -> bool:
+    """Whether the piece that a phrase speaks of stands where it says: its letter, its square, its side if told."""
+    letter, at, side = stands
+    piece = board.piece_at(at)
+    return piece is not None and piece.symbol().upper() == letter and (side is None or piece.color == side)
+
+
 def exact_fits(node: LineNode, said: Description) -> list[Fit]:
     """The legal moves that nothing said contradicts."""
     board = node.board

@@ -11,9 +11,9 @@ import chess
 from aligner.search.anchors import Places, places
 from aligner.search.fits import Fits
 from aligner.search.lines import LineNode, Lines
-from aligner.search.matching import Fit, PricedFit, exact_fits
+from aligner.search.matching import Fit, PricedFit, stands_there
 from aligner.search.state import Decision, State
-from aligner.speech.description import Description, Terms
+from aligner.speech.description import Terms
 from aligner.speech.listen import Spoken
 
 if TYPE_CHECKING:
@@ -50,7 +50,6 @@ class Options(Fits):
         self._budget = 0.0
         self._waste: Terms = ()
         self._places: dict[tuple[int, ...], Places] = {}
-        self._openings: dict[tuple[str, ...], tuple[LineNode, ...]] = {}
 
     def reprice(self, prices: Prices) -> None:
         """Take other prices; what fits where stays known."""
@@ -65,7 +64,7 @@ class Options(Fits):
         terms = ()
         stands = spoken.phrase.stands
         if stands is not None:
-            terms = (("none.stands" if _stands(state.cursor.board, stands) else "none.stands_not", 1.0),)
+            terms = (("none.stands" if stands_there(state.cursor.board, stands) else "none.stands_not", 1.0),)
         cost = self.prices.cost(terms) + self.base(spoken, "none", "none")
         return Decision("none", "none", spoken, (), None, terms, (), cost)
 
@@ -105,26 +104,9 @@ class Options(Fits):
             more = (*more, *self._waste)
             yield Decision(kind, group, spoken, nodes, fit, more, passed, total + self.prices.cost(self._waste)), where
 
-    def _chain(self, first: LineNode, spoken: Spoken) -> tuple[tuple[LineNode, ...], Terms] | None:
-        """The phrase's further moves, played after its first: (nodes, terms); None where they do not fit."""
-        nodes, terms = [first], list[tuple[str, float]]()
-        for said in spoken.phrase.moves[1:]:
-            fits = exact_fits(nodes[-1], said)
-            if said.form == "retakes":
-                fits = [fit for fit in fits if any(name == "recapture" for name, _ in fit.terms)]
-            if not fits:
-                return None
-            best = min(fits, key=lambda fit: (self.prices.cost(fit.terms), fit.move.uci()))
-            if self.known and 0 <= nodes[-1].score_ply < len(self.lines.score_moves):
-                own = self.lines.score_moves[nodes[-1].score_ply]
-                best = next((fit for fit in fits if fit.move == own), best)
-            terms += best.terms
-            nodes.append(self.lines.after(nodes[-1], best.move))
-        return tuple(nodes), tuple(terms)
-
     def _named(self, state: State, spoken: Spoken) -> Iterator[Step]:
         """An opening's name: all its moves that the game has not reached yet."""
-        path = self._opening(spoken.phrase.fixed)
+        path = self.opening(spoken.phrase.fixed)
         head = state.head
         if (
             state.cursor is not head
@@ -140,18 +122,6 @@ class Options(Fits):
         name = "game" if self.known else "open"
         yield from self._step(name, "game", spoken, rest, fit, self.prices.cost(fit.terms), (rest[-1], rest[-1], None))
 
-    def _opening(self, moves: tuple[str, ...]) -> tuple[LineNode, ...]:
-        if moves not in self._openings:
-            node, path = self.lines.root, list[LineNode]()
-            try:
-                for san in moves:
-                    node = self.lines.after(node, node.board.parse_san(san))
-                    path.append(node)
-            except ValueError:
-                path = []
-            self._openings[moves] = tuple(path)
-        return self._openings[moves]
-
     def _game(self, state: State, spoken: Spoken) -> Iterator[Step]:
         here = state.cursor is state.head
         kind = "game" if here else "return"
@@ -165,7 +135,7 @@ class Options(Fits):
                     if cost + price > room:
                         continue
                     node = self.lines.score[ply + 1]
-                    chain = self._chain(node, spoken)
+                    chain = self.chain(node, spoken)
                     if chain is None or chain[0][-1].score_ply < 0:
                         continue
                     passed = tuple(self.lines.score[first + 1 : ply + 1])
@@ -192,7 +162,7 @@ class Options(Fits):
             for move, fit, cost in self.fits(before, spoken) if extra <= room + 2.0 else ():
                 if cost + extra > room:
                     continue
-                chain = self._chain(self.lines.after(before, move), spoken)
+                chain = self.chain(self.lines.after(before, move), spoken)
                 if chain is not None:
                     price = cost + self.prices.cost(more) + self.prices.cost(chain[1])
                     end = chain[0][-1]
@@ -253,7 +223,7 @@ class Options(Fits):
                 node = self.lines.after(before, move)
                 if node.score_ply >= 0:
                     continue
-                chain = self._chain(node, spoken)
+                chain = self.chain(node, spoken)
                 if chain is not None:
                     price = cost + self.prices.cost(more) + self.prices.cost(chain[1])
                     where = (chain[0][-1], before if here else state.head, None)
@@ -349,14 +319,3 @@ def is_vague(spoken: Spoken) -> bool:
 
 def _specific(spoken: Spoken) -> bool:
     return spoken.phrase.moves[0].form not in _VAGUE
-
-
-def _stands(board: chess.Board, stands: tuple[str, int, bool | None]) -> bool:
-    letter, at, side = stands
-    piece = board.piece_at(at)
-    return piece is not None and piece.symbol().upper() == letter and (side is None or piece.color == side)
-
-
-def said_first(spoken: Spoken) -> Description:
-    """What is said of the phrase's first move."""
-    return spoken.phrase.moves[0]

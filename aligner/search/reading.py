@@ -16,9 +16,8 @@ from aligner.search.options import Options
 from aligner.search.state import Decision, State
 from aligner.speech.listen import Speech
 
-WIDTH, WIDTH_WITHOUT_SCORE, DEPTH = 12, 28, 8.0
-"""Hypotheses kept at each stretch, where the score is known and where it is not, and nats behind the best at which one
-is dropped: more gains nothing measurable, less loses games that only the talk tells."""
+WIDTH, DEPTH = 12, 8.0
+"""Hypotheses kept at each stretch, and nats behind the best at which one is dropped: more gains nothing measurable."""
 Way = tuple[Place[Decision], Place[Decision], Decision, float]
 """The place before and after a decision, the decision, and its probability."""
 
@@ -109,7 +108,7 @@ def read(
     lines = Lines(start, score)
     options = Options(lines, prices, cast)
     begin = State(lines.root, lines.root, None, (), 0.0)
-    ends = Beam(speech, options, width or (WIDTH if score else WIDTH_WITHOUT_SCORE), depth, allows).run(
+    ends = Beam(speech, options, width or WIDTH, depth, allows).run(
         0, len(speech.stretches), [begin], progress
     )
     return reading_of(speech, lines, ends or [begin], prices.sharpness)

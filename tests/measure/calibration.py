@@ -16,6 +16,7 @@ import chess
 from truth import Oracle, Talk, read_talk
 
 from aligner.prices.prices import Prices, read_prices
+from aligner.reconstruction.found import GameFinder, tempered
 from aligner.search.evidence import agreement
 from aligner.search.reading import read
 
@@ -24,9 +25,15 @@ Judged = list[tuple[float, bool]]
 
 def judge(talk: Talk, mode: str, prices: Prices) -> Judged:
     """Confidence and truth of each mention decided in one talk. Plans that the truth marks as such are left out."""
-    moves = talk.main if mode == "score" else ()
-    cast = agreement(talk.speech, talk.start_fen, talk.main).cast if moves else {"white": True, "black": False}
-    reading = read(talk.speech, chess.Board(talk.start_fen), moves, prices, cast=cast)
+    start = chess.Board(talk.start_fen)
+    moves, belief = talk.main, None
+    if mode == "talk":
+        found = GameFinder(talk.speech, start, read_prices(None, "game"), {"white": True, "black": False}).find()
+        moves, belief = found.moves, found.belief
+    cast = agreement(talk.speech, talk.start_fen, moves).cast
+    reading = read(talk.speech, start, moves, prices, cast=cast)
+    if belief is not None:
+        reading = tempered(reading, belief)
     oracle = Oracle(talk, reading.lines)
     ideas = [(m.w0, m.w1) for m in talk.script.mentions if m.kind == "idea"]
     judged = []
@@ -85,7 +92,7 @@ def main() -> None:
         judged: Judged = []
         for talk in talks:
             mode = arguments.mode if arguments.mode != "own" else "score" if talk.mode == "game" else "talk"
-            prices = read_prices(None, mode)
+            prices = read_prices(None, "score")
             judged += judge(talk, mode, prices if sharpness is None else replace(prices, sharpness=sharpness))
         print(
             f"sharpness {sharpness or 'of the file'}: log loss {log_loss(judged):.3f} nats over {len(judged)} mentions"

@@ -1,38 +1,36 @@
 """Fit the prices by which a game is found in a talk without a score: `python tests/measure/fit_game.py TALKS...`.
 
 As in fit_prices.py a window of a talk is searched freely and again along the truth. The truth is only how far the
-game has come at each moment; how the sidelines explain the rest is left open, and summed over.
+game has come at each moment; how the sidelines explain the rest is left open, and summed over. Run fit_trust.py after
+it: the trust in a game depends on the prices that it was found with.
 """
 
 from __future__ import annotations
 
 import argparse
-import random
 import sys
-import time
 import tomllib
 from bisect import bisect_left
 from collections import defaultdict
-from math import exp, log1p, sqrt
 from pathlib import Path
 
 import chess
 from fit_plies import fit_plies
-from fit_prices import _log_sum_of, write_prices
+from fit_prices import put_prices, told
 from truth import Oracle, Talk, read_talk
 
+from aligner.prices.fitting import Slope, fit
 from aligner.prices.prices import Prices
 from aligner.reconstruction.hypothesis import Hypothesis, Step
 from aligner.reconstruction.search import GameSearch
 from aligner.reconstruction.steps import Steps
-from aligner.search.beam import weights
 from aligner.search.evidence import agreement
 from aligner.search.fits import Fits
+from aligner.search.lattice import contrast
 from aligner.search.lines import LineNode, Lines
 
 WIDTH, DEPTH = 32, 9.0
 WINDOW = 24
-STEP, PULL = 0.25, 0.004
 FIXED = ("amend", "ply.")
 """Prices of what the true way never does; the sentences in start_prices.toml say what they rest on."""
 
@@ -68,19 +66,16 @@ class Lesson:
     def _ply(self, node: LineNode) -> int:
         return node.ply if node.ply < len(self.main) and self.main[node.ply] is node else 0
 
-    def reprice(self, prices: Prices) -> None:
-        """Take other prices."""
-        self.fits.reprice(prices)
-        self.steps = Steps(self.fits, prices, amends=False)
-
     def allows(self, target: int, _: Hypothesis, __: Step | None, head: LineNode) -> bool:
         """Whether the game has come so far."""
         return (
             self.least[target] <= head.ply <= max(self.most[target], self.least[target]) and self.main[head.ply] is head
         )
 
-    def gradient(self) -> tuple[dict[str, float], float, int, int]:
-        """Expected terms of the truth less expected terms, summed; the loss in nats; windows; lost windows."""
+    def slope(self, prices: Prices) -> Slope:
+        """What the talk says of prices (`aligner.prices.fitting.Lesson`)."""
+        self.fits.reprice(prices)
+        self.steps = Steps(self.fits, prices, amends=False)
         slope: dict[str, float] = defaultdict(float)
         loss, windows, lost = 0.0, 0, 0
         speech = self.talk.speech
@@ -94,18 +89,13 @@ class Lesson:
                 lost += 1
                 at, one = self._beyond(at, end, one)
                 continue
-            free = GameSearch(speech, self.steps, WIDTH, DEPTH).run(at, end, [_again(one)])
-            expected, z_true = _expected(true)
-            other, z_free = _expected(free)
-            z_all = max(z_true, z_free) + log1p(exp(-abs(z_true - z_free))) if z_true > z_free else z_free
-            share_free = exp(z_free - z_all)
-            loss += max(z_all - z_true, 0.0)
-            for name, amount in expected.items():
-                slope[name] += amount - amount * (1.0 - share_free)
-            for name, amount in other.items():
-                slope[name] -= amount * share_free
+            found, short = contrast(true, GameSearch(speech, self.steps, WIDTH, DEPTH).run(at, end, [_again(one)]))
+            loss += short
+            for name, amount in found.items():
+                if not name.startswith(FIXED):
+                    slope[name] += amount
             at, one = end, _again(true[0])
-        return slope, loss, windows, lost
+        return Slope(slope, loss, windows, lost)
 
     def _beyond(self, at: int, end: int, one: Hypothesis) -> tuple[int, Hypothesis]:
         """The first place after which the truth can be followed again, where the game stands there."""
@@ -126,46 +116,6 @@ def _again(one: Hypothesis) -> Hypothesis:
     return Hypothesis(one.head, one.side, one.plies, 0.0)
 
 
-def _expected(ends: list[Hypothesis]) -> tuple[dict[str, float], float]:
-    sums: dict[str, float] = defaultdict(float)
-    for _, _, step, share in weights(ends):
-        if share > 1e-6:
-            for name, amount in step.all_terms:
-                sums[name] += share * amount
-    return sums, _log_sum_of(ends)
-
-
-def fit(lessons: list[Lesson], start: dict[str, float], rounds: int) -> dict[str, float]:
-    """Prices after so many rounds (adaptive steps, Duchi et al. 2011; averaged over the last half)."""
-    table = dict(start)
-    squares: dict[str, float] = defaultdict(lambda: 1.0)
-    total: dict[str, float] = defaultdict(float)
-    counted = 0
-    order = random.Random(1)
-    for number in range(rounds):
-        began, loss, windows, lost = time.time(), 0.0, 0, 0
-        for lesson in order.sample(lessons, len(lessons)):
-            lesson.reprice(Prices(table))
-            slope, more, count, gone = lesson.gradient()
-            loss, windows, lost = loss + more, windows + count, lost + gone
-            for name, value in slope.items():
-                if name.startswith(FIXED):
-                    continue
-                value += PULL * count * (table.get(name, 0.0) - start.get(name, 0.0))
-                squares[name] += value * value
-                table[name] = table.get(name, 0.0) - STEP * value / sqrt(squares[name])
-        if number >= rounds // 2:
-            counted += 1
-            for name, value in table.items():
-                total[name] += value
-        print(
-            f"round {number + 1}: loss {loss / max(windows, 1):.3f} nats a window, "
-            f"{lost} of {windows} windows off the truth, {time.time() - began:.0f} s",
-            file=sys.stderr,
-        )
-    return {name: value / counted for name, value in total.items()}
-
-
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("talks", nargs="+", type=Path)
@@ -180,11 +130,8 @@ def main() -> None:
     print(f"plies: a played move costs {cost:.2f} nats", file=sys.stderr)
     base = {**start["both"], **start["talk"], **start["game"], **plies}
     table = {**base, **tomllib.loads(arguments.start.read_text())["game"]["price"]} if arguments.start else base
-    table = fit([Lesson(talk, table) for talk in talks], table, arguments.rounds)
-    known = tomllib.loads(arguments.output.read_text(encoding="utf-8")) if arguments.output.exists() else {}
-    tables = {**{mode: section["price"] for mode, section in known.items()}, "game": table}
-    sharpness = {**{mode: section["sharpness"] for mode, section in known.items()}, "game": 1.0}
-    write_prices(arguments.output, tables, sharpness, f"Fitted on {len(talks)} talks.")
+    table = fit([Lesson(talk, table) for talk in talks], table, arguments.rounds, told=told)
+    put_prices(arguments.output, "game", table, len(talks))
 
 
 if __name__ == "__main__":

@@ -9,29 +9,27 @@ talks hardly show keeps its common-sense price. Talks under fixtures/talks/judge
 from __future__ import annotations
 
 import argparse
-import random
 import sys
-import time
 import tomllib
 from collections import defaultdict
-from collections.abc import Callable
-from math import exp, log, log1p, sqrt
+from collections.abc import Mapping
 from pathlib import Path
 
 import chess
 from fit_plies import fit_plies
 from truth import Oracle, Talk, read_talk
 
-from aligner.prices.prices import Prices
-from aligner.search.beam import Beam, weights
+from aligner.prices.fitting import Slope, fit, prices_text
+from aligner.prices.prices import MODES, Prices, read_prices
+from aligner.search.beam import Beam
 from aligner.search.evidence import agreement
+from aligner.search.lattice import contrast
 from aligner.search.lines import Lines
 from aligner.search.options import Options
 from aligner.search.state import State
 
 WIDTH, DEPTH = 10, 8.0
 WINDOW = 14
-STEP, PULL = 0.25, 0.004
 
 
 class Lesson:
@@ -72,8 +70,9 @@ class Lesson:
         cursor, head = self.oracle.place(at)
         return State(cursor, head, None, (), 0.0)
 
-    def gradient(self) -> tuple[dict[str, float], float, int, int]:
-        """Expected terms of the truth less expected terms, summed; the loss in nats; windows; lost windows."""
+    def slope(self, prices: Prices) -> Slope:
+        """What the talk says of prices (`aligner.prices.fitting.Lesson`)."""
+        self.options.reprice(prices)
         slope: dict[str, float] = defaultdict(float)
         loss, windows, lost = 0.0, 0, 0
         stretches = len(self.talk.speech.stretches)
@@ -84,18 +83,13 @@ class Lesson:
             if not true:
                 lost += 1
                 continue
-            free = Beam(self.talk.speech, self.options, WIDTH, DEPTH).run(at, end, [_again(state)])
-            expected, z_true = _expected(true)
-            other, z_free = _expected(free)
-            # the free beam may have lost the true way; then its sum is added as a rival
-            z_all = max(z_true, z_free) + log1p(exp(-abs(z_true - z_free))) if z_true > z_free else z_free
-            share_free = exp(z_free - z_all)
-            loss += max(z_all - z_true, 0.0)
-            for name, amount in expected.items():
-                slope[name] += amount - amount * (1.0 - share_free)
-            for name, amount in other.items():
-                slope[name] -= amount * share_free
-        return slope, loss, windows, lost
+            found, short = contrast(
+                true, Beam(self.talk.speech, self.options, WIDTH, DEPTH).run(at, end, [_again(state)])
+            )
+            loss += short
+            for name, amount in found.items():
+                slope[name] += amount
+        return Slope(slope, loss, windows, lost)
 
 
 def _again(state: State) -> State:
@@ -103,87 +97,18 @@ def _again(state: State) -> State:
     return State(state.cursor, state.head, state.focus, state.trail, 0.0)
 
 
-def _expected(ends: list[State]) -> tuple[dict[str, float], float]:
-    """Expected amounts of terms over the surviving ways, and the log of their sum."""
-    sums: dict[str, float] = defaultdict(float)
-    for _, _, decision, share in weights(ends):
-        for name, amount in decision.terms:
-            sums[name] += share * amount
-    return sums, _log_sum_of(ends)
+def put_prices(path: Path, mode: str, table: Mapping[str, float], talks: int) -> None:
+    """Put the prices of one mode into a price file; those of the other modes stay."""
+    source = path if path.exists() else None
+    tables = {each: read_prices(source, each) for each in MODES}
+    tables[mode] = Prices(table, tables[mode].sharpness)
+    heading = "Prices in nats, written by the fitting scripts in tests/measure; do not edit by hand."
+    path.write_text(prices_text(tables, f"{heading} Mode {mode!r} last, on {talks} talks."), encoding="utf-8")
 
 
-def _log_sum_of(ends: list[State]) -> float:
-    forward: dict[int, float] = {}
-
-    def value(state: State) -> float:
-        stack = [state]
-        while stack:
-            top = stack[-1]
-            if id(top) in forward:
-                stack.pop()
-                continue
-            missing = [before for before, _ in top.arcs if id(before) not in forward]
-            if missing:
-                stack += missing
-                continue
-            values = [forward[id(before)] - decision.cost for before, decision in top.arcs] or [-top.cost]
-            peak = max(values)
-            forward[id(top)] = peak + log(sum(exp(v - peak) for v in values))
-            stack.pop()
-        return forward[id(state)]
-
-    values = [value(end) for end in ends]
-    peak = max(values)
-    return peak + log(sum(exp(v - peak) for v in values))
-
-
-def fit(
-    lessons: list[Lesson],
-    start: dict[str, float],
-    rounds: int,
-    report: bool = True,
-    checkpoint: Callable[[dict[str, float]], None] | None = None,
-) -> dict[str, float]:
-    """Prices after so many rounds over the lessons (adaptive steps, Duchi et al. 2011; averaged over the last half)."""
-    table = dict(start)
-    squares: dict[str, float] = defaultdict(lambda: 1.0)
-    total: dict[str, float] = defaultdict(float)
-    counted = 0
-    order = random.Random(1)
-    for number in range(rounds):
-        began, loss, windows, lost = time.time(), 0.0, 0, 0
-        for lesson in order.sample(lessons, len(lessons)):
-            lesson.options.reprice(Prices(table))
-            slope, more, count, gone = lesson.gradient()
-            loss, windows, lost = loss + more, windows + count, lost + gone
-            for name, value in slope.items():
-                value += PULL * count * (table.get(name, 0.0) - start.get(name, 0.0))
-                squares[name] += value * value
-                table[name] = table.get(name, 0.0) - STEP * value / sqrt(squares[name])
-        if number >= rounds // 2:
-            counted += 1
-            for name, value in table.items():
-                total[name] += value
-        write = checkpoint is not None and counted
-        if write:
-            checkpoint({name: value / counted for name, value in total.items()})
-        if report:
-            print(
-                f"round {number + 1}: loss {loss / max(windows, 1):.3f} nats a window, "
-                f"{lost} of {windows} windows off the truth, {time.time() - began:.0f} s",
-                file=sys.stderr,
-            )
-    return {name: value / counted for name, value in total.items()}
-
-
-def write_prices(path: Path, tables: dict[str, dict[str, float]], sharpness: dict[str, float], note: str) -> None:
-    """The price file."""
-    lines = ["# Prices in nats, written by tests/measure/fit_prices.py; do not edit by hand.", f"# {note}", ""]
-    for mode, table in tables.items():
-        lines += [f"[{mode}]", f"sharpness = {sharpness[mode]:.3f}", "", f"[{mode}.price]"]
-        lines += [f'"{name}" = {value:.3f}' for name, value in sorted(table.items()) if abs(value) >= 0.0005]
-        lines.append("")
-    path.write_text("\n".join(lines), encoding="utf-8")
+def told(number: int, loss: float) -> None:
+    """A line after each round."""
+    print(f"round {number}: loss {loss:.3f} nats a window", file=sys.stderr, flush=True)
 
 
 def main() -> None:
@@ -196,26 +121,12 @@ def main() -> None:
     files = [f for path in arguments.talks for f in (sorted(path.glob("*.talk")) if path.is_dir() else [path])]
     talks = [read_talk(file) for file in files]
     start = tomllib.loads((Path(__file__).parent / "start_prices.toml").read_text(encoding="utf-8"))
-    tables, sharpness = {}, {}
     plies, cost = fit_plies(talks)
     print(f"plies: a played move costs {cost:.2f} nats", file=sys.stderr)
-    known = arguments.output if arguments.output.exists() else Path("aligner/prices/default.toml")
-    old = tomllib.loads(known.read_text())
-    for mode in ("score", "talk"):
+    for mode in arguments.modes.split(","):
         base = {**start["both"], **plies, **start[mode]}
-        if mode not in arguments.modes.split(","):
-            tables[mode], sharpness[mode] = old[mode]["price"], old[mode]["sharpness"]
-            continue
         lessons = [Lesson(talk, mode, base) for talk in talks if mode == "talk" or talk.main]
-        tables[mode] = fit(lessons, base, arguments.rounds)
-        sharpness[mode] = 1.0
-        write_prices(
-            arguments.output,
-            {**{m: base for m in ("score", "talk")}, **tables},
-            {"score": 1.0, "talk": 1.0, **sharpness},
-            f"Fitted on {len(talks)} talks.",
-        )
-    write_prices(arguments.output, tables, sharpness, f"Fitted on {len(talks)} talks.")
+        put_prices(arguments.output, mode, fit(lessons, base, arguments.rounds, told=told), len(talks))
 
 
 if __name__ == "__main__":

@@ -8,13 +8,12 @@ from __future__ import annotations
 
 import argparse
 import sys
-import tomllib
 from collections import defaultdict
 from math import exp
 from pathlib import Path
 
 import chess
-from fit_prices import write_prices
+from fit_prices import put_prices
 from truth import Talk, read_talk
 
 from aligner.prices.prices import read_prices
@@ -72,13 +71,7 @@ def main() -> None:
     if arguments.output is not None:
         weights = {name: round(value, 3) for name, value in fit(cases).items()}
         table.update(weights)
-        known = tomllib.loads(arguments.output.read_text(encoding="utf-8"))
-        tables = {mode: section["price"] for mode, section in known.items()}
-        tables["game"].update(weights)
-        sharpness = {mode: section["sharpness"] for mode, section in known.items()}
-        write_prices(
-            arguments.output, tables, sharpness, "Fitted on the talks of fixtures/talks/corpus and fixtures/talks/fit."
-        )
+        put_prices(arguments.output, "game", table, len(files))
     tenths: dict[int, list[tuple[float, bool]]] = defaultdict(list)
     for evidence, right in found:
         for trust, is_right in zip(trusted(evidence, table), right, strict=True):
