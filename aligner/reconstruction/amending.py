@@ -13,6 +13,7 @@ from math import log
 
 import chess
 
+from aligner.reconstruction.gaps import is_open
 from aligner.reconstruction.hypothesis import Hypothesis, Ply
 from aligner.search.fits import Fits
 from aligner.search.lines import LineNode
@@ -82,6 +83,48 @@ class Amender:
         found.sort(key=lambda pair: pair[0])
         return [change for _, change in found[:_KEPT]]
 
+    def closed(self, hypothesis: Hypothesis) -> list[chess.Move]:
+        """The game's moves, with the likeliest one in the place of each ply that was left open.
+
+        Every later ply is played as it was told; where none can be, the game ends before it.
+        """
+        rest: list[Ply] = []
+        ply = hypothesis.plies
+        while ply is not None:
+            rest.append(ply)
+            ply = ply.before
+        if not rest:
+            return hypothesis.head.line()
+        node = self._fits.lines.root
+        moves: list[chess.Move] = []
+        while rest:
+            ply = rest.pop()
+            following = self._close(node, rest) if is_open(ply.node) else self._play(node, ply)
+            if following is None:
+                break
+            node = following
+            assert node.move is not None
+            moves.append(node.move)
+        return moves
+
+    def _close(self, node: LineNode, rest: list[Ply]) -> LineNode | None:
+        """The position after the likeliest move that lets the rest be played, or as much of it as may be."""
+        best: LineNode | None = None
+        most = -1
+        for candidate, _ in self._fits.likely(node):
+            at: LineNode | None = candidate
+            played = 0
+            for then in reversed(rest):
+                at = self._play(at, then) if at is not None else None
+                if at is None:
+                    break
+                played += 1
+            if played > most:
+                best, most = candidate, played
+            if played == len(rest):
+                break
+        return best
+
     def _cuts(self, hypothesis: Hypothesis, spoken: Spoken) -> Iterator[tuple[float, Change]]:
         """Courses without a few plies in a row."""
         plies: list[Ply] = []
@@ -104,9 +147,9 @@ class Amender:
         lines = self._fits.lines
         if ply.spoken is None:
             likely = self._fits.likely(parent)
-            own = next((nats for node, nats in likely if node is ply.node), 0.0)
-            moved = parent.board.piece_type_at(ply.node.move.from_square) if ply.node.move else None
             wanted = _PIECES.get(spoken.phrase.moves[0].piece or "P")
+            moved = parent.board.piece_type_at(ply.node.move.from_square) if ply.node.move else wanted
+            own = next((nats for node, nats in likely if node is ply.node), likely[0][1] if likely else 0.0)
             every = moved == wanted or spoken.phrase.moves[0].castle
             return [
                 (node, nats - own)
@@ -147,19 +190,24 @@ class Amender:
         key = (node.number, move, ply.said)
         if key not in self._played:
             found: chess.Move | None = move
-            if not _legal(node, move, ply.said):
+            if not move:
+                found = None if node.board.is_check() or is_open(node) else move
+            elif not _legal(node, ply):
                 fits = exact_fits(node, ply.said) if ply.said is not None else []
                 found = fits[0].move if fits else None
             self._played[key] = self._fits.lines.after(node, found) if found is not None else None
         return self._played[key]
 
 
-def _legal(node: LineNode, move: chess.Move, said: Description | None) -> bool:
-    """Whether a move can be played as before, and is still what was said."""
-    board = node.board
+def _legal(node: LineNode, ply: Ply) -> bool:
+    """Whether a ply's move can be played as before, by a piece of the same kind."""
+    board, move = node.board, ply.node.move
+    assert move is not None and ply.node.parent is not None
     own = board.occupied_co[board.turn]
     if not own & chess.BB_SQUARES[move.from_square] or own & chess.BB_SQUARES[move.to_square]:
         return False  # most are told apart by this alone
     if not board.is_legal(move):
         return False
-    return said is None or not said.piece or board.piece_type_at(move.from_square) == _PIECES[said.piece]
+    return ply.said is None or board.piece_type_at(move.from_square) == ply.node.parent.board.piece_type_at(
+        move.from_square
+    )

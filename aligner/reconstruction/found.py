@@ -9,6 +9,7 @@ from math import exp, log
 import chess
 
 from aligner.prices.prices import Prices
+from aligner.reconstruction.amending import Amender
 from aligner.reconstruction.gaps import is_plain
 from aligner.reconstruction.hypothesis import Hypothesis, Step
 from aligner.reconstruction.search import GameSearch
@@ -93,7 +94,8 @@ class GameFinder:
         self._found: dict[Course, FoundGame] = {}
         self._lines = Lines(start, ())
         self._fits = Fits(self._lines, prices, cast)
-        self._steps = Steps(self._fits, prices)
+        self._amender = Amender(self._fits)
+        self._steps = Steps(self._fits, prices, self._amender)
         self._unsaid: list[LineNode] = []
 
     def find(self, course: Course | None = None, progress: Callable[[float], None] | None = None) -> FoundGame:
@@ -116,8 +118,8 @@ class GameFinder:
     def evidence(self, course: Course | None = None, progress: Callable[[float], None] | None = None) -> Evidence:
         """The same with what there is to judge it by, before it is weighed."""
         ends = self._search(course or Course(), progress)
-        moves = tuple(move.uci() for move in ends[0].head.line())
-        share = _belief(ends, self._prices.sharpness)
+        moves = tuple(move.uci() for move in self._amender.closed(ends[0]))
+        share = _belief(ends, self._prices.sharpness)[: len(moves)]
         return Evidence(moves, share, _explained(ends[0], len(moves)), ends[0].cost)
 
     def _search(self, course: Course, progress: Callable[[float], None] | None) -> list[Hypothesis]:
@@ -125,7 +127,7 @@ class GameFinder:
         line = self._settled_line(course)
         unsaid = [line[ply] for ply in course.unsaid]
         if unsaid != self._unsaid:
-            self._steps = Steps(self._fits, self._prices, unsaid=unsaid)
+            self._steps = Steps(self._fits, self._prices, self._amender, unsaid)
             self._unsaid = unsaid
         search = GameSearch(self._speech, self._steps, allows=self._constraint(course))
         begin = Hypothesis(root, None, None, 0.0)

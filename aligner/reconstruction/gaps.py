@@ -1,14 +1,18 @@
-"""Plies that nobody spoke: which ones a phrase takes for granted, likeliest first."""
+"""Plies that nobody spoke, or that were not understood: which ones a phrase takes for granted.
+
+Which move such a ply was is mostly left open: the side passes, as far as the position is concerned, and a move takes the
+place of the pass when a later one can't be played otherwise (`amending`), or at the end.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 import chess
 
 from aligner.search.fits import Fits
-from aligner.search.lines import LineNode, standing
-from aligner.search.matching import PricedFit, exact_fits
+from aligner.search.lines import LineNode
+from aligner.search.matching import PricedFit
 from aligner.speech.description import Terms
 from aligner.speech.listen import Spoken
 
@@ -18,9 +22,9 @@ _PLAIN = frozenset({
 })  # fmt: skip
 """Wordings so plain that plies may have gone unspoken where they can't be played."""
 _KEPT = 2
-"""Fillings of a gap that are kept; another one is found later where the talk asks for it, by amending."""
-_WIDE, _NARROW = 24, 2
-"""Plies tried where they must make the phrase's move possible, and where any would do."""
+"""Plies of a gap that are kept of those that make a move possible; others are found later, by amending."""
+_TRIED = 24
+"""Plies tried that may make a move possible, likeliest first."""
 
 Gap = tuple[tuple[LineNode, ...], Terms, list[PricedFit]]
 """The unspoken plies' nodes, the terms of passing them over, and how the phrase fits after them."""
@@ -32,29 +36,38 @@ def is_plain(spoken: Spoken) -> bool:
     return said.form in _PLAIN and (said.target is not None or bool(said.castle) or bool(said.piece))
 
 
+def is_open(node: LineNode) -> bool:
+    """Whether a node stands for a ply of which it is not known what was played."""
+    return node.move is not None and not node.move
+
+
 class Gaps:
     """Gaps before the phrases of one talk.
 
     Args:
         fits: of the talk's phrases.
         unsaid: positions after plies of which it is settled that nobody spoke them.
+        course: where the game is known, by the number of a node the one after its next ply.
     """
 
-    def __init__(self, fits: Fits, unsaid: Sequence[LineNode] = ()) -> None:
+    def __init__(
+        self, fits: Fits, unsaid: Sequence[LineNode] = (), course: Mapping[int, LineNode] | None = None
+    ) -> None:
         self._fits = fits
         self._unsaid = {node.parent.number: node for node in unsaid if node.parent is not None}
+        self._course = course or {}
 
     def before(self, node: LineNode, spoken: Spoken, any_ply: bool) -> list[Gap]:
         """Ways in which a phrase that can't be played at a node can be after more plies.
 
         Args:
-            any_ply: whether to look beyond one ply that goes without saying, at one or two of any kind.
+            any_ply: whether to look beyond one ply that goes without saying, at up to three of any kind.
         """
         found = self._obvious(node, spoken)
         settled = self._unsaid.get(node.number)
         if settled is not None:
             found.insert(0, ((settled,), (), self._fits.fits(settled, spoken)))
-        return [*found, *self._one(node, spoken), *self._two(node, spoken)] if any_ply else found
+        return [*found, *self._any(node, spoken)] if any_ply else found
 
     def _obvious(self, node: LineNode, spoken: Spoken) -> list[Gap]:
         found: list[Gap] = []
@@ -64,56 +77,44 @@ class Gaps:
                 found.append(((between,), (("gap_obvious", 1.0),), fits))
         return found
 
-    def _one(self, node: LineNode, spoken: Spoken) -> list[Gap]:
-        """One ply of the side to move; the phrase is the other side's."""
-        found: list[Gap] = []
-        tried = _WIDE if not self._possible(_passed(node), spoken) else 3 * _KEPT
-        for between, nats in self._fits.likely(node)[:tried]:
-            fits = self._fits.fits(between, spoken)
-            if fits:
-                found.append(((between,), _terms(1, nats), fits))
-                if len(found) == _KEPT:
-                    break
-        return found
+    def _any(self, node: LineNode, spoken: Spoken) -> Iterator[Gap]:
+        """One open ply; or a ply that makes the phrase's move possible, with an open one after it and before it."""
+        yield from self._made_possible(node, (), spoken)
+        between = self._open(node)
+        if between is None:
+            return
+        fits = self._fits.fits(between, spoken)
+        if fits:
+            yield (between,), _terms(1, 0.0, 1), fits
+        else:
+            yield from self._made_possible(between, (between,), spoken)
 
-    def _two(self, node: LineNode, spoken: Spoken) -> list[Gap]:
-        """A ply of the side to move that makes its own move possible, and a reply."""
-        found: list[Gap] = []
-        for first, nats in self._fits.likely(node)[:_WIDE]:
-            if not self._possible(_passed(first), spoken):
-                continue
-            for second, more in self._replies(first, spoken):
-                fits = self._fits.fits(second, spoken)
-                if fits:
-                    found.append(((first, second), _terms(2, nats + more), fits))
-        found.sort(key=lambda gap: gap[1][-1][1])
-        return found[:_KEPT]
-
-    def _replies(self, node: LineNode, spoken: Spoken) -> Iterator[tuple[LineNode, float]]:
+    def _made_possible(self, node: LineNode, before: tuple[LineNode, ...], spoken: Spoken) -> Iterator[Gap]:
         kept = 0
-        for reply, nats in self._fits.likely(node):
-            if self._fits.fits(reply, spoken):
-                yield reply, nats
+        known = self._course.get(node.number)
+        for first, nats in self._fits.likely(node)[: None if known else _TRIED]:
+            if known is not None and first is not known:
+                continue
+            second = self._open(first)
+            if second is None:
+                continue
+            fits = self._fits.fits(second, spoken)
+            if fits:
+                plies = (*before, first, second)
+                yield plies, _terms(len(plies), nats, len(before) + 1), fits
                 kept += 1
-                if kept == _NARROW:
+                if kept == _KEPT:
                     return
 
-    def _possible(self, board: chess.Board | None, spoken: Spoken) -> bool:
-        """Whether the side that has just moved could make the phrase's move, had it another turn."""
-        if board is None:
-            return False
-        return bool(exact_fits(standing(board), spoken.phrase.moves[0]))
+    def _open(self, node: LineNode) -> LineNode | None:
+        """The position after a ply that is left open; None where the rules do not let it be."""
+        known = self._course.get(node.number)
+        if known is not None:
+            return known
+        if is_open(node) or node.board.is_check():
+            return None
+        return self._fits.lines.after(node, chess.Move.null())
 
 
-def _passed(node: LineNode) -> chess.Board | None:
-    """The position with the other side to move; None where the king could then be taken."""
-    board = node.board
-    if board.is_check():
-        return None
-    passed = board.copy(stack=False)
-    passed.push(chess.Move.null())
-    return passed
-
-
-def _terms(plies: int, nats: float) -> Terms:
-    return ("gap", 1.0), ("gap_plies", float(plies)), ("gap_nats", nats)
+def _terms(plies: int, nats: float, open_plies: int) -> Terms:
+    return ("gap", 1.0), ("gap_plies", float(plies)), ("gap_nats", nats), ("gap_open", float(open_plies))

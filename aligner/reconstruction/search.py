@@ -20,7 +20,7 @@ WIDTH, DEPTH = 120, 9.0
 ALIKE = ((0, 2), (4, 24), (10, 72))
 """(plies, hypotheses): of those that agree on the game up to so many plies before its end no more than so many are
 kept, so that another course of the game stays alive until the talk decides between them."""
-EFFORTS = ((AMENDS, 2), (GAPS, 3), (SLIPS, 8))
+EFFORTS = ((AMENDS, 2), (GAPS, 12), (SLIPS, 8))
 """How far is thought, for so many of the hypotheses at a stretch, the best first."""
 
 Frontier = dict[Key, Hypothesis]

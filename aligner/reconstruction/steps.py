@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from math import log
 
@@ -40,26 +40,34 @@ class Steps:
     Args:
         fits: of the talk's phrases.
         prices: of the terms.
-        amends: whether plies that were passed over may be thought over again.
+        amender: for second thoughts about plies that were passed over; None for none.
         unsaid: positions after plies of which it is settled that nobody spoke them.
+        course: where the game is known, by the number of a node the one after its next ply.
     """
 
-    def __init__(self, fits: Fits, prices: Prices, amends: bool = True, unsaid: Sequence[LineNode] = ()) -> None:
+    def __init__(
+        self,
+        fits: Fits,
+        prices: Prices,
+        amender: Amender | None = None,
+        unsaid: Sequence[LineNode] = (),
+        course: Mapping[int, LineNode] | None = None,
+    ) -> None:
         self.fits = fits
         self.prices = prices
-        self.gaps = Gaps(fits, unsaid)
-        self.amender = Amender(fits) if amends else None
+        self.gaps = Gaps(fits, unsaid, course)
+        self.amender = amender
         self._game: dict[tuple[int, int, bool], list[Step]] = {}
         self._side: dict[tuple[int, int, int], list[Step]] = {}
         self._amended: dict[tuple[int, int, bool], list[Step]] = {}
         self._gap: dict[tuple[int, int, bool, bool], list[Step]] = {}
         table = prices.table
         self._least_gap = 0.0 if unsaid else min(table.get("gap_obvious", 0.0), table.get("gap", 0.0))
-        self._least_wide_gap = table.get("gap", 0.0) + table.get("gap_plies", 0.0)
+        self._least_wide_gap = table.get("gap", 0.0) + table.get("gap_plies", 0.0) + table.get("gap_open", 0.0)
         self._least_amendment = table.get("amend", 0.0)
         self._plausibility: dict[tuple[int, chess.Move], Terms] = {}
         self._lying: dict[int, float] = {}
-        self._misnamed: dict[tuple[int, int], list[Step]] = {}
+        self._misnamed: dict[tuple[int, int, bool], list[Step]] = {}
         self._told: dict[tuple[int, int], int] = {}
 
     @property
@@ -101,8 +109,8 @@ class Steps:
         room = budget - self.fits.base(spoken, kind, kind)
         if spoken.phrase.fixed or room < self._least_gap:
             return
-        if effort >= SLIPS and not returning and len(spoken.phrase.moves) == 1 and not is_vague(spoken):
-            yield self._slips(head, spoken)
+        if effort >= SLIPS and len(spoken.phrase.moves) == 1 and not is_vague(spoken):
+            yield self._slips(head, spoken, returning)
         doubtful = is_plain(spoken) and not self.fits.fits(head, spoken)
         yield self._gap_steps(head, spoken, returning, doubtful and effort >= GAPS and room >= self._least_wide_gap)
         if self.amender is not None and doubtful and effort >= AMENDS and room >= self._least_amendment:
@@ -161,13 +169,13 @@ class Steps:
                     found.append(self._step("replace", "game", spoken, fit, cost, end, None, said, head.parent, terms))
         return found
 
-    def _slips(self, head: LineNode, spoken: Spoken) -> list[Step]:
+    def _slips(self, head: LineNode, spoken: Spoken, returning: bool) -> list[Step]:
         """The game goes on with a move that was misnamed."""
-        key = (head.number, spoken.number)
+        key = (head.number, spoken.number, returning)
         found = self._misnamed.get(key)
         if found is None:
             fits = self.fits.near(head, spoken)
-            found = self._misnamed[key] = sorted(self._played(head, (), (), fits, spoken, False), key=_cost)
+            found = self._misnamed[key] = sorted(self._played(head, (), (), fits, spoken, returning), key=_cost)
         return found
 
     def _gap_steps(self, head: LineNode, spoken: Spoken, returning: bool, far: bool) -> list[Step]:

@@ -43,9 +43,10 @@ class Lesson:
         self.lines = Lines(chess.Board(talk.start_fen), ())
         cast = agreement(talk.speech, talk.start_fen, talk.main).cast
         self.fits = Fits(self.lines, Prices(table), cast)
-        self.steps = Steps(self.fits, Prices(table), amends=False)
         oracle = Oracle(talk, self.lines)
         self.main = oracle.main
+        self.course = {node.number: after for node, after in zip(self.main, self.main[1:], strict=False)}
+        self.steps = Steps(self.fits, Prices(table), course=self.course)
         speech = talk.speech
         words = [speech.tokens[stretch.start].word for stretch in speech.stretches]
         self.least = [oracle.place(at)[1].ply for at in range(len(words))]
@@ -75,7 +76,7 @@ class Lesson:
     def slope(self, prices: Prices) -> Slope:
         """What the talk says of prices (`aligner.prices.fitting.Lesson`)."""
         self.fits.reprice(prices)
-        self.steps = Steps(self.fits, prices, amends=False)
+        self.steps = Steps(self.fits, prices, course=self.course)
         slope: dict[str, float] = defaultdict(float)
         loss, windows, lost = 0.0, 0, 0
         speech = self.talk.speech

@@ -142,3 +142,21 @@ def test_a_game_that_breaks_off_ends_there() -> None:
     assert [node.san for node in game.nodes if node.main and node.san][-1] == "Bb5"
     assert game.headers["Result"] == "*"
     assert {node.source for node in game.nodes if node.main} == {"spoken"}
+
+
+def test_a_ply_that_was_left_open_is_closed_by_the_move_that_a_later_one_needs() -> None:
+    """Black's reply to 1.e4 is not told; only 1...d5 lets White take there later."""
+    text = "Pawn to e4. Then knight to c3, knight to f6. Then e takes d5, and the knight takes d5."
+    moves = finder_of(text).find().moves
+    board = chess.Board()
+    for uci in moves:  # every ply is a legal move: none is left open
+        assert chess.Move.from_uci(uci) in board.legal_moves
+        board.push_uci(uci)
+    assert board.piece_at(chess.D5) == chess.Piece.from_symbol("n")
+
+
+def test_a_check_that_only_one_move_gives_is_that_move() -> None:
+    fits, node = fits_over("e4", "e5", "Bc4", "Nc6", "Qh5", "Nf6")
+    board = node.board
+    found = fits.fits(node, phrase_of("Check!"))
+    assert {board.san(move) for move, _, _ in found} == {"Qxf7#", "Bxf7+", "Qxe5+"}
