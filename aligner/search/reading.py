@@ -108,9 +108,7 @@ def read(
     lines = Lines(start, score)
     options = Options(lines, prices, cast)
     begin = State(lines.root, lines.root, None, (), 0.0)
-    ends = Beam(speech, options, width or WIDTH, depth, allows).run(
-        0, len(speech.stretches), [begin], progress
-    )
+    ends = Beam(speech, options, width or WIDTH, depth, allows).run(0, len(speech.stretches), [begin], progress)
     return reading_of(speech, lines, ends or [begin], prices.sharpness)
 
 

@@ -125,9 +125,9 @@ class Atoms:
             return
         for file in self.at(index, "wing_file"):
             for rank in [*self.at(file.end, "rank"), *self.at(file.end, "home_rank")]:
-                if file.end - index == 1 and text.endswith("s") is False and file.value not in "de":
-                    continue  # "knight 4" alone is nobody's square
-                self._add(index, Atom("squares", file.value + rank.value, rank.end, (("descriptive", 1.0),)))
+                bare = file.end - index == 1 and not text.endswith("s") and file.value not in "de"
+                kind = "squares_bare" if bare else "squares"  # "knight 4" alone is nobody's square
+                self._add(index, Atom(kind, file.value + rank.value, rank.end, (("descriptive", 1.0),)))
 
 
 def _spells(letter: str, word: str) -> bool:

@@ -268,7 +268,7 @@ def spoken_number(texts: Sequence[str]) -> int:
     return value
 
 
-_VAGUE = frozenset({"piece_on", "piece_moves", "moves", "check", "pushes", "opening", "piece_checks"})
+_VAGUE = frozenset({"piece_on", "piece_moves", "moves", "check", "pushes", "opening", "piece_checks", "likewise"})
 _ARTICLES = frozenset({"the", "a", "an", "that", "this", "his", "her", "their", "its", "my", "your", "our"})
 _PREPOSITIONS = frozenset({"on", "at", "of", "from", "to", "for", "with", "into", "in", "around", "against"})
 _NOUNS = frozenset(

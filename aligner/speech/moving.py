@@ -10,7 +10,7 @@ from aligner.speech.description import Description, Phrase, Terms
 from aligner.speech.subjects import Subject, Subjects, file_number
 from aligner.speech.symbols import square
 
-DIRECTIONS = ("back", "up", "aside")
+DIRECTIONS = ("back", "up", "aside", "past")
 LONGEST_PHRASE = 16
 """Tokens; nobody words one move longer than that, and it bounds the work on captions of any length."""
 
@@ -27,6 +27,8 @@ class Moving(Subjects):
             yield Phrase(start, place, (statement,), who.terms, stands=stands)
         if not who.bare_file:
             yield from self._goes(start, place, base, who.terms)
+        elif place - start == 1 and self.tokens[start].text != "a":
+            yield from self.steps(start, place, base, who.terms)
         yield from self._takes(start, place, base, who)
         if not who.bare_file:
             for promoting in self.atoms.at(self.past_fillers(place), "promoting"):
@@ -43,11 +45,19 @@ class Moving(Subjects):
                 continue
             for after, target, heard in self._squares(end, True):
                 form = "piece_square" if not verbs else "piece_on_square" if only_on else "piece_to"
-                move = replace(base, form=form, target=target[0], target_for_black=target[1], way=way)
+                move = way_of(replace(base, form=form, target=target[0], target_for_black=target[1]), way)
                 for last, done in self._tails(after, move):
                     yield Phrase(start, last, (done,), terms + heard)
+            if verbs:
+                for bare in self.atoms.at(end, "squares_bare"):
+                    at = square(bare.value)
+                    move = way_of(replace(base, form="piece_to", target=at, target_for_black=at ^ 56), way)
+                    for last, done in self._tails(bare.end, move):
+                        yield Phrase(start, last, (done,), terms + bare.terms)
+                yield from self.to_line(start, end, base, terms)
+            yield from self.steps(start, end, base, terms, way)
             if verbs and not only_on and end > near and self._verb_ends(end) and not terms:
-                move = replace(base, form="piece_moves", way=way)
+                move = way_of(replace(base, form="piece_moves"), way)
                 for last, done in self._tails(end, move):
                     yield Phrase(start, last, (done,), terms)
         for check in self.atoms.at(self.past_fillers(place), "checking"):
@@ -57,6 +67,14 @@ class Moving(Subjects):
                 yield Phrase(
                     start, after, (replace(move, target=target[0], target_for_black=target[1]),), terms + heard
                 )
+
+    def steps(self, start: int, place: int, base: Description, terms: Terms, way: str = "") -> Iterator[Phrase]:
+        """How far the piece goes; see `manoeuvres`."""
+        raise NotImplementedError
+
+    def to_line(self, start: int, place: int, base: Description, terms: Terms) -> Iterator[Phrase]:
+        """Which file or rank the piece goes to; see `manoeuvres`."""
+        raise NotImplementedError
 
     def _ways(self, place: int) -> Iterator[tuple[int, str, int, bool]]:
         """Ways from the piece to its square: (end, direction, number of verbs, whether only "on" stood there)."""
@@ -96,6 +114,8 @@ class Moving(Subjects):
         for kind in kinds:
             for take in self.atoms.at(at, kind):
                 if who.bare_file and who.from_file == 0 and self.tokens[start].text == "a" and take.value != "take":
+                    continue
+                if take.value == "give":
                     continue
                 move = replace(base, form="piece_takes", capture=True)
                 terms = who.terms + take.terms + colour(take)
@@ -138,6 +158,8 @@ class Moving(Subjects):
         for file in [*self.atoms.at(at, "file"), *heard_files]:
             if not (file.value == "a" and self.tokens[at].text == "a") or move.piece == "P":
                 yield file.end, replace(move, form="piece_takes_file", to_file=file_number(file.value)), file.terms
+        for passing in self.atoms.at(at, "passing"):
+            yield passing.end, replace(move, form="piece_takes", manner="passing"), ()
         for pronoun in self.atoms.at(at, "object"):
             yield pronoun.end, replace(move, form="piece_takes"), ()
         for end, victim in self.subjects(at):
@@ -161,6 +183,9 @@ class Moving(Subjects):
             yield end, done
             yield from self._checks(end, done)
         at = self.past_fillers(place)
+        if move.capture:
+            for passing in self.atoms.at(at, "passing"):
+                yield passing.end, replace(move, manner="passing")
         for promote in self.atoms.at(at, "promote"):
             for piece in self.pieces(promote.end):
                 if piece.value in "QRBN" and _may_promote(move):
@@ -195,6 +220,13 @@ class Moving(Subjects):
                             if on.value == "on" and done.target is None:
                                 for after, target, _ in self._squares(on.end, True):
                                     yield after, replace(done, target=target[0], target_for_black=target[1])
+
+
+def way_of(move: Description, way: str) -> Description:
+    """The move with the direction it goes in; "past" an enemy pawn and "out" of the back rank are manners."""
+    if way in ("past", "out"):
+        return replace(move, way="up" if way == "past" else "", manner=way)
+    return replace(move, way=way)
 
 
 def colour(take: Atom) -> Terms:

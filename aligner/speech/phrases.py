@@ -9,10 +9,11 @@ from bisect import bisect_left
 from collections.abc import Iterator, Sequence, Set
 from dataclasses import replace
 
-from aligner.speech.atoms import Atom, Atoms
+from aligner.speech.atoms import Atoms
 from aligner.speech.description import Description, Phrase
 from aligner.speech.lexicon import Lexicon
-from aligner.speech.moving import DIRECTIONS, LONGEST_PHRASE, Moving, colour
+from aligner.speech.manoeuvres import Manoeuvres
+from aligner.speech.moving import DIRECTIONS, LONGEST_PHRASE, colour, way_of
 from aligner.speech.symbols import read_symbols
 from aligner.speech.tokens import Token
 
@@ -71,7 +72,7 @@ def _taken(phrase: Phrase) -> float:
     return sum(amount for name, amount in phrase.terms if name != "colourful")
 
 
-class _Grammar(Moving):
+class _Grammar(Manoeuvres):
     """Reads phrases that start at a given token."""
 
     def __init__(self, tokens: Sequence[Token], atoms: Atoms, words: Lexicon) -> None:
@@ -80,6 +81,9 @@ class _Grammar(Moving):
         self._beginnings = {
             frozenset({"castle", "castle_heard", "side", "both"}): self._castles,
             frozenset({"opening"}): self._named,
+            frozenset({"bring"}): self.brought,
+            frozenset({"fianchetto", "doubles", "passing", "likewise"}): self.told_by_aim,
+            frozenset({"piece", "which", "link", "side"}): self.comes_off,
             frozenset({"piece", "piece_file", "square", "file", "side", "which", "link"}): self._with_subject,
             frozenset({"take", "square", "squares", "go", "checking", "promoting", "promote"}): self._without_subject,
         }
@@ -141,8 +145,8 @@ class _Grammar(Moving):
 
     def _without_subject(self, start: int) -> Iterator[Phrase]:
         for take in self.atoms.at(start, "take"):
-            if take.value == "trade":
-                yield from self._trades(start, take)
+            if take.value in ("trade", "give"):
+                yield from self.trades(start, take)
                 continue
             form = "retakes" if take.value == "retake" else "takes"
             for end, done, more in self._objects(take.end, Description("piece_takes", capture=True)):
@@ -156,20 +160,16 @@ class _Grammar(Moving):
             for last, done in self._tails(end, move):
                 yield Phrase(start, last, (done,), heard)
         for go in self.atoms.at(start, "go"):
-            if go.value == "push":
-                for det in (go.end, go.end + 1):
-                    for piece in self.pieces(det):
-                        if piece.value == "P":
-                            yield Phrase(start, piece.end, (Description("pushes", piece="P", way="up"),))
-                yield Phrase(start, go.end, (Description("pushes", piece="P", way="up"),))
+            if go.value in ("push", "past"):
+                yield from self.pushes(start, go.end, go.value)
             way = go.value if go.value in DIRECTIONS else ""
             for end, further, _, _ in self._ways(go.end):
                 for after, target, heard in self._squares(end, False):
                     form = "push_square" if go.value == "push" else "go_square"
-                    move = Description(form, target=target[0], target_for_black=target[1], way=further or way)
+                    move = way_of(Description(form, target=target[0], target_for_black=target[1]), further or way)
                     for last, done in self._tails(after, move):
                         yield Phrase(start, last, (done,), heard)
-            for last, done in self._with(go.end, Description("go", way=way)):
+            for last, done in self._with(go.end, way_of(Description("go"), way)):
                 yield Phrase(start, last, (done,))
             if way == "back":
                 yield Phrase(start, go.end, (Description("moves", way=way),))
@@ -190,19 +190,3 @@ class _Grammar(Moving):
                         move = Description("promoting", piece="P", promotion=piece.value)
                         for last, done in self._tails(piece.end, move):
                             yield Phrase(start, last, (done,))
-
-    def _trades(self, start: int, trade: Atom) -> Iterator[Phrase]:
-        at = trade.end
-        for on in self.atoms.at(at, "link"):
-            if on.value == "on":
-                for end, target, heard in self._squares(on.end, False):
-                    move = Description("takes_square", target=target[0], target_for_black=target[1], capture=True)
-                    yield Phrase(start, end, (move,), (*heard, ("colourful", 1.0)))
-        for link in self.atoms.at(at, "link"):
-            if link.value == "det":
-                at = link.end
-        for end, who in self.subjects(at):
-            if not who.bare_file and not who.placed and who.piece not in ("K", ""):
-                first = Description("trades", piece=who.piece, capture=True, captured=who.piece)
-                yield Phrase(start, end, (first, Description("retakes", capture=True)))
-                yield Phrase(start, end, (first,))
