@@ -48,14 +48,15 @@ class Atoms:
                 self._add(entry.start, Atom(entry.kind, entry.value, entry.end))
             if entry.kind == "nickname":
                 self._add(entry.start, Atom("piece", entry.value, entry.end, _NICKNAME))
-        named = {*self.of("piece"), *self.of("take"), *self.of("castle")}
+        named = {*self.of("take"), *self.of("castle")}
+        named |= {index for index, atoms in self.of("piece").items() if any(atom.value != "any" for atom in atoms)}
         for index, token in enumerate(tokens):
             if token.text in _SQUARES:
                 self._add(index, Atom("square", token.text, index + 1))
             for value, terms in _run_together(token.text):
                 self._add(index, Atom("square", value, index + 1, terms))
-            if index not in named:  # a word of the lexicon is heard as what it is, letters and numbers apart
-                self._hear(index, token.text, token.text in words.single)
+            # a word of the lexicon is heard as what it is, letters and numbers apart
+            self._hear(index, token.text, token.text in words.single, index in named)
         ranks = {*self.of("rank"), *self.of("rank_heard")}
         self._spell()
         for index in {*self.of("file"), *self.of("file_heard"), *self.of("radio"), *self.of("file_spelt")}:
@@ -65,8 +66,7 @@ class Atoms:
 
     def at(self, index: int, kind: str) -> Sequence[Atom]:
         """The atoms of a kind that start at a token; none past the end."""
-        row = self._of.get(kind)
-        return row.get(index, ()) if row else ()
+        return self._of[kind].get(index, ())
 
     def of(self, kind: str) -> Mapping[int, Sequence[Atom]]:
         """The atoms of a kind, by the token they start at."""
@@ -79,9 +79,11 @@ class Atoms:
                 return
         row.append(atom)
 
-    def _hear(self, index: int, text: str, known: bool) -> None:
-        """Add what the token sounds like, beside what it is."""
+    def _hear(self, index: int, text: str, known: bool, named: bool) -> None:
+        """Add what the token sounds like, beside what it is; of a piece or a verb only a rank that sounds the same."""
         for kind, value, terms in _heard(text, known):
+            if named and not (kind == "rank_heard" and sum(amount for _, amount in terms) <= _NEAR_SOUND):
+                continue
             if kind not in ("file_heard", "rank_heard") or not self.at(index, kind.removesuffix("_heard")):
                 self._add(index, Atom(kind, value, index + 1, terms))
 

@@ -69,6 +69,8 @@ class Phrase:
         moves: what is said of each move, in order.
         terms: what this reading takes for granted (sounds, spellings), priced by the search.
         stands: square the words put a piece on, where they may be a statement and no move; (piece, square, side).
+        alone: "sound" for words that only sound like a move, "piece" for a bare piece, where nothing in the phrase
+            itself tells of a move; "" for all others.
         fixed: moves in UCI where the words are a name that stands for moves, else empty.
     """
 
@@ -78,3 +80,4 @@ class Phrase:
     terms: Terms = ()
     stands: tuple[str, int, bool | None] | None = None
     fixed: tuple[str, ...] = field(default=())
+    alone: str = ""

@@ -8,6 +8,7 @@ from dataclasses import replace
 from aligner.speech.atoms import Atom
 from aligner.speech.description import Description, Phrase, Terms
 from aligner.speech.moving import Moving
+from aligner.speech.subjects import Subject
 
 _RETAKES = Description("retakes", capture=True)
 
@@ -32,15 +33,12 @@ class Exchanges(Moving):
             if trade.value == "trade":
                 yield from _both(start, end, Description("trades", piece=who.piece, capture=True, captured=who.piece))
 
-    def comes_off(self, start: int) -> Iterator[Phrase]:
+    def comes_off(self, start: int, place: int, who: Subject) -> Iterator[Phrase]:
         """Pieces of one kind that leave the board: "queens come off"."""
-        for end, who in self.subjects(start):
-            if who.piece in ("K", "") or who.placed or who.bare_file or who.terms:
-                continue
-            for off in self.atoms.at(self.past_fillers(end), "come_off"):
-                yield from _both(
-                    start, off.end, Description("trades", piece=who.piece, capture=True, captured=who.piece)
-                )
+        for off in self.atoms.at(self.past_fillers(place), "come_off"):
+            if not who.terms:
+                first = Description("trades", piece=who.piece, capture=True, captured=who.piece)
+                yield from _both(start, off.end, first)
 
     def _where(self, start: int, at: int) -> Iterator[Phrase]:
         for on in self.atoms.at(at, "link"):

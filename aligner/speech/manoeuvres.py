@@ -30,14 +30,16 @@ class Manoeuvres(Exchanges):
 
     def steps(self, start: int, place: int, base: Description, terms: Terms, way: str = "") -> Iterator[Phrase]:
         """How far a piece goes: "two squares", "one square back", "up two"."""
-        after = place < len(self.tokens) and place > 0 and not self.tokens[place - 1].stop
-        for step in self.atoms.at(place, "steps") if after else ():
+        few_here, steps_here = self.atoms.at(place, "few"), self.atoms.at(place, "steps")
+        if not (few_here or steps_here) or self.tokens[place - 1].stop:
+            return
+        for step in steps_here:
             move = replace(base, form="piece_steps", steps=int(step.value))
             yield Phrase(start, step.end, (way_of(move, way),), terms)
             for go in self.atoms.at(step.end, "go"):
                 if go.value in DIRECTIONS:
                     yield Phrase(start, go.end, (way_of(move, go.value),), terms)
-        for few in self.atoms.at(place, "few") if after else ():
+        for few in few_here:
             move = replace(base, form="piece_steps", steps=int(few.value))
             if way and not self.atoms.at(few.end, "piece"):
                 yield Phrase(start, few.end, (way_of(move, way),), terms)

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from aligner.speech.atoms import Atom
+from aligner.speech.atoms import Atom, Atoms
 from aligner.speech.description import Description, Phrase, Terms
+from aligner.speech.lexicon import Lexicon
 from aligner.speech.subjects import Subject, Subjects, file_number
 from aligner.speech.symbols import square
+from aligner.speech.tokens import Token
 
 DIRECTIONS = ("back", "up", "aside", "past")
 LONGEST_PHRASE = 16
@@ -17,6 +19,13 @@ LONGEST_PHRASE = 16
 
 class Moving(Subjects):
     """Reads what a piece does, and what follows a move."""
+
+    def __init__(self, tokens: Sequence[Token], atoms: Atoms, words: Lexicon) -> None:
+        super().__init__(tokens, atoms, words)
+        withs = {place for place, links in atoms.of("link").items() if any(link.value == "with" for link in links)}
+        # where something may follow a move: most places have nothing, and are asked about again and again
+        self._tailed = withs.union(*map(atoms.of, ("check", "check_heard", "promote", "promoting", "piece", "passing")))
+        self._counted = {*atoms.of("few"), *atoms.of("steps")}
 
     def _moved(self, start: int, place: int, who: Subject) -> Iterator[Phrase]:
         base = Description("", who.piece, who.from_file, who.from_rank, side=who.side, shade=who.shade, wing=who.wing)
@@ -55,7 +64,8 @@ class Moving(Subjects):
                     for last, done in self._tails(bare.end, move):
                         yield Phrase(start, last, (done,), terms + bare.terms)
                 yield from self.to_line(start, end, base, terms)
-            yield from self.steps(start, end, base, terms, way)
+            if end in self._counted:
+                yield from self.steps(start, end, base, terms, way)
             if verbs and not only_on and end > near and self._verb_ends(end) and not terms:
                 move = way_of(replace(base, form="piece_moves"), way)
                 for last, done in self._tails(end, move):
@@ -178,11 +188,13 @@ class Moving(Subjects):
         yield place, move
         if place > 0 and place <= len(self.tokens) and self.tokens[place - 1].stop:
             return
+        at = self.past_fillers(place)
+        if self._tailed.isdisjoint((place, at, at + 1)):
+            return
         yield from self._checks(place, move)
         for end, done in self._with(place, move):
             yield end, done
             yield from self._checks(end, done)
-        at = self.past_fillers(place)
         if move.capture:
             for passing in self.atoms.at(at, "passing"):
                 yield passing.end, replace(move, manner="passing")
@@ -224,6 +236,8 @@ class Moving(Subjects):
 
 def way_of(move: Description, way: str) -> Description:
     """The move with the direction it goes in; "past" an enemy pawn and "out" of the back rank are manners."""
+    if way == move.way:
+        return move
     if way in ("past", "out"):
         return replace(move, way="up" if way == "past" else "", manner=way)
     return replace(move, way=way)

@@ -10,13 +10,17 @@ from collections.abc import Iterator, Sequence, Set
 from dataclasses import replace
 
 from aligner.speech.atoms import Atoms
-from aligner.speech.description import Description, Phrase
+from aligner.speech.description import Description, Phrase, Terms
 from aligner.speech.lexicon import Lexicon
 from aligner.speech.manoeuvres import Manoeuvres
 from aligner.speech.moving import DIRECTIONS, LONGEST_PHRASE, colour, way_of
-from aligner.speech.symbols import read_symbols
+from aligner.speech.neighbours import beside_others
+from aligner.speech.symbols import read_symbols, square
 from aligner.speech.tokens import Token
 
+_SELDOM_ALONE = ("", "P", "K")
+"""Pieces that are not named for a move by their bare name."""
+_ALONE: Terms = (("alone", 1.0),)
 _MOST_READINGS = 10
 """Readings kept from one starting token, cheapest first."""
 
@@ -40,7 +44,9 @@ def phrases(tokens: Sequence[Token], atoms: Atoms, words: Lexicon) -> list[Phras
             if key not in best or _taken(phrase) < _taken(best[key]):
                 best[key] = phrase
         found += sorted(best.values(), key=lambda p: (_taken(p), -p.end))[:_MOST_READINGS]
-    return sorted(_sifted(found), key=lambda p: (p.start, -p.end, _taken(p)))
+    found.sort(key=lambda p: (p.start, p.end))
+    told = list(beside_others(found, tokens, grammar.past_joints))
+    return sorted(_sifted(told), key=lambda p: (p.start, -p.end, _taken(p)))
 
 
 def _sifted(found: Sequence[Phrase]) -> Iterator[Phrase]:
@@ -77,13 +83,14 @@ class _Grammar(Manoeuvres):
 
     def __init__(self, tokens: Sequence[Token], atoms: Atoms, words: Lexicon) -> None:
         super().__init__(tokens, atoms, words)
+        self._joints = {place: max(joint.end for joint in joints) for place, joints in atoms.of("joint").items()}
         # what reads which phrases, by the kinds of atoms that those can start with
         self._beginnings = {
+            frozenset({"square_heard", "take_heard"}): self._alone,
             frozenset({"castle", "castle_heard", "side", "both"}): self._castles,
             frozenset({"opening"}): self._named,
             frozenset({"bring"}): self.brought,
             frozenset({"fianchetto", "doubles", "passing", "likewise"}): self.told_by_aim,
-            frozenset({"piece", "which", "link", "side"}): self.comes_off,
             frozenset({"piece", "piece_file", "square", "file", "side", "which", "link"}): self._with_subject,
             frozenset({"take", "square", "squares", "go", "checking", "promoting", "promote"}): self._without_subject,
         }
@@ -100,7 +107,8 @@ class _Grammar(Manoeuvres):
 
     def at(self, start: int, kinds: Set[str]) -> Iterator[Phrase]:
         """Every reading that starts at the token; `kinds` of atoms stand there."""
-        yield from self._symbols(start)
+        if read_symbols(self.tokens[start].raw) or "letter" in kinds:
+            yield from self._symbols(start)
         for beginnings, read in self._beginnings.items():
             if not beginnings.isdisjoint(kinds):
                 yield from read(start)
@@ -134,6 +142,23 @@ class _Grammar(Manoeuvres):
                     one = Description("both_castle", castle=atom.value)
                     yield Phrase(start, atom.end, (one, one))
 
+    def _alone(self, start: int) -> Iterator[Phrase]:
+        """Words that are a move only among others: "before" for b4, "text" for takes."""
+        for atom in self.atoms.at(start, "square_heard"):
+            at = square(atom.value)
+            move = Description("square", target=at, target_for_black=at)
+            for end, done in self._tails(atom.end, move):
+                yield Phrase(start, end, (done,), (*atom.terms, *_ALONE), alone="sound")
+        for take in self.atoms.at(start, "take_heard"):
+            for end, done, more in self._objects(take.end, Description("piece_takes", capture=True)):
+                done = replace(done, form=done.form.removeprefix("piece_"))
+                yield Phrase(start, end, (done,), (*take.terms, *more, *_ALONE), alone="sound")
+
+    def past_joints(self, place: int) -> int:
+        """The place after the little words that join moves told in a row."""
+        place = self._joints.get(place, place)
+        return self._joints.get(place, place)
+
     def _named(self, start: int) -> Iterator[Phrase]:
         for atom in self.atoms.at(start, "opening"):
             opening = self.words.openings[atom.value]
@@ -142,6 +167,12 @@ class _Grammar(Manoeuvres):
     def _with_subject(self, start: int) -> Iterator[Phrase]:
         for end, subject in self.subjects(start):
             yield from self._moved(start, end, subject)
+            if subject.piece not in _SELDOM_ALONE and not subject.placed:
+                yield from self.comes_off(start, end, subject)
+                if not subject.definite:
+                    move = Description("piece_alone", subject.piece, subject.from_file, wing=subject.wing)
+                    move = replace(move, shade=subject.shade) if subject.shade else move
+                    yield Phrase(start, end, (move,), subject.terms, alone="piece")
 
     def _without_subject(self, start: int) -> Iterator[Phrase]:
         for take in self.atoms.at(start, "take"):
