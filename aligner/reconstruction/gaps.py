@@ -1,7 +1,7 @@
 """Plies that nobody spoke, or that were not understood: which ones a phrase takes for granted.
 
-Which move such a ply was is mostly left open: the side passes, as far as the position is concerned, and a move takes the
-place of the pass when a later one can't be played otherwise (`amending`), or at the end.
+Which move such a ply was is mostly left open: the side passes, as far as the position is concerned, and a move takes
+the place of the pass when a later one can't be played otherwise (`amending`), or at the end.
 """
 
 from __future__ import annotations

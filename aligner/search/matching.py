@@ -10,6 +10,7 @@ from math import isinf, log
 import chess
 
 from aligner.search.lines import LineNode
+from aligner.search.manners import in_manner
 from aligner.speech.description import Description, Terms
 from aligner.speech.sounds import confusion
 
@@ -59,8 +60,8 @@ def exact_fits(node: LineNode, said: Description) -> list[Fit]:
     board = node.board
     if len(node.fits) > _OFTEN and not _in_reach(node, said):
         return []
-    told = said.check or said.mate
-    if said.target is None and not (said.piece or said.capture or said.castle or said.promotion or told):
+    told = said.piece or said.capture or said.castle or said.promotion or said.check or said.mate or said.manner
+    if said.target is None and not told:
         return []
     fits = []
     for move in _candidates(board, said):
@@ -106,6 +107,8 @@ def compare(node: LineNode, move: chess.Move, said: Description) -> Fit | None:
     white = board.turn
     piece = board.piece_type_at(move.from_square)
     assert piece is not None
+    if (said.manner or said.steps or said.to_rank is not None) and not in_manner(node, move, said):
+        return None
     terms: list[tuple[str, float]] = []
     slips: list[str] = []
     castling = piece == chess.KING and board.is_castling(move)
@@ -274,7 +277,7 @@ def _candidates(board: chess.Board, said: Description) -> Iterator[chess.Move]:
     pawns = movers & board.pawns
     if not reach and not (pawns and _pawn_may_reach(board, pawns, target)):
         if said.piece == "K" and said.form != "square":
-            yield from (m for m in board.generate_castling_moves(movers, bit))
+            yield from (m for m in board.generate_castling_moves(movers) if m.to_square == target)
         return
     yield from board.generate_legal_moves(reach | pawns, bit)
 

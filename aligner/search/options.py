@@ -32,7 +32,9 @@ Where = tuple[LineNode, LineNode, LineNode | None]
 
 Step = tuple[Decision, Where]
 
-_VAGUE = frozenset({"piece_moves", "moves", "check", "pushes", "piece_checks", "takes", "retakes", "piece_on"})
+_VAGUE = frozenset(
+    {"piece_moves", "moves", "check", "pushes", "piece_checks", "takes", "retakes", "piece_on", "likewise"}
+)
 """Wordings too vague to find a branch by, far from the cursor."""
 
 

@@ -46,24 +46,27 @@ class Atoms:
         for entry in entries:
             if entry.kind not in _NO_PARTS:
                 self._add(entry.start, Atom(entry.kind, entry.value, entry.end))
-        named = {*self.of("piece"), *self.of("take"), *self.of("castle")}
+            if entry.kind == "nickname":
+                self._add(entry.start, Atom("piece", entry.value, entry.end, _NICKNAME))
+        named = {*self.of("take"), *self.of("castle")}
+        named |= {index for index, atoms in self.of("piece").items() if any(atom.value != "any" for atom in atoms)}
         for index, token in enumerate(tokens):
             if token.text in _SQUARES:
                 self._add(index, Atom("square", token.text, index + 1))
             for value, terms in _run_together(token.text):
                 self._add(index, Atom("square", value, index + 1, terms))
-            if index not in named:  # a word of the lexicon is heard as what it is, letters and numbers apart
-                self._hear(index, token.text, token.text in words.single)
+            # a word of the lexicon is heard as what it is, letters and numbers apart
+            self._hear(index, token.text, token.text in words.single, index in named)
         ranks = {*self.of("rank"), *self.of("rank_heard")}
-        for index in {*self.of("file"), *self.of("file_heard")}:
+        self._spell()
+        for index in {*self.of("file"), *self.of("file_heard"), *self.of("radio"), *self.of("file_spelt")}:
             self._squares(index, ranks)
         for index in self.of("wing_file"):
             self._descriptive(index)
 
     def at(self, index: int, kind: str) -> Sequence[Atom]:
         """The atoms of a kind that start at a token; none past the end."""
-        row = self._of.get(kind)
-        return row.get(index, ()) if row else ()
+        return self._of[kind].get(index, ())
 
     def of(self, kind: str) -> Mapping[int, Sequence[Atom]]:
         """The atoms of a kind, by the token they start at."""
@@ -76,11 +79,22 @@ class Atoms:
                 return
         row.append(atom)
 
-    def _hear(self, index: int, text: str, known: bool) -> None:
-        """Add what the token sounds like, beside what it is."""
+    def _hear(self, index: int, text: str, known: bool, named: bool) -> None:
+        """Add what the token sounds like, beside what it is; of a piece or a verb only a rank that sounds the same."""
         for kind, value, terms in _heard(text, known):
+            if named and not (kind == "rank_heard" and sum(amount for _, amount in terms) <= _NEAR_SOUND):
+                continue
             if kind not in ("file_heard", "rank_heard") or not self.at(index, kind.removesuffix("_heard")):
                 self._add(index, Atom(kind, value, index + 1, terms))
+
+    def _spell(self) -> None:
+        """Add the letters that are spelt by a word: "f for Freddie", "d as in dog"."""
+        for place, links in self.of("spelling").items():
+            spelt = [*self.at(place - 1, "file"), *self.at(place - 1, "file_heard")] if place else ()
+            for file in spelt:
+                for link in links:
+                    if link.end < len(self.tokens) and _spells(file.value, self.tokens[link.end].text):
+                        self._add(place - 1, Atom("file_spelt", file.value, link.end + 1))
 
     def _squares(self, index: int, ranks: Set[int]) -> None:
         """Add the squares said as a file and a rank, "f three"."""
@@ -88,7 +102,9 @@ class Atoms:
         if text in _SQUARES or self.tokens[index].stop:
             return
         apart: Terms = (("apart", 1.0),)
-        for file in [*self.at(index, "file"), *self.at(index, "file_heard")]:
+        files = [*self.at(index, "file"), *self.at(index, "file_spelt"), *self.at(index, "file_heard")]
+        files += [file._replace(terms=_SPELT) for file in self.at(index, "radio")]
+        for file in files:
             if file.end not in ranks:
                 continue
             for rank in [*self.at(file.end, "rank"), *self.at(file.end, "rank_heard")]:
@@ -98,7 +114,7 @@ class Atoms:
                 if sum(amount for _, amount in terms) > _FARTHEST:
                     continue
                 exact = not rank.terms
-                near_sound = sum(amount for _, amount in file.terms) <= _NEAR_SOUND
+                near_sound = sum(amount for name, amount in file.terms if name == "sound") <= _NEAR_SOUND
                 kind = "square" if exact and near_sound else "square_heard"
                 if file.value == "a" and text == "a" and self.tokens[file.end].text != rank.value:
                     kind = "square_heard"  # "a four" is more often "a four-pawn lead" than a4
@@ -111,9 +127,14 @@ class Atoms:
             return
         for file in self.at(index, "wing_file"):
             for rank in [*self.at(file.end, "rank"), *self.at(file.end, "home_rank")]:
-                if file.end - index == 1 and text.endswith("s") is False and file.value not in "de":
-                    continue  # "knight 4" alone is nobody's square
-                self._add(index, Atom("squares", file.value + rank.value, rank.end, (("descriptive", 1.0),)))
+                bare = file.end - index == 1 and not text.endswith("s") and file.value not in "de"
+                kind = "squares_bare" if bare else "squares"  # "knight 4" alone is nobody's square
+                self._add(index, Atom(kind, file.value + rank.value, rank.end, (("descriptive", 1.0),)))
+
+
+def _spells(letter: str, word: str) -> bool:
+    """Whether a word may spell a letter: it begins with it, and is no letter or little word itself."""
+    return word.startswith(letter) and len(word) >= _SHORTEST_SPELLING
 
 
 def _run_together(text: str) -> list[tuple[str, Terms]]:
@@ -147,6 +168,10 @@ def _heard(text: str, known: bool) -> tuple[tuple[str, str, Terms], ...]:
     return tuple(heard)
 
 
+_NICKNAME: Terms = (("nickname", 1.0),)
+_SPELT: Terms = (("spelt", 1.0),)
+_SHORTEST_SPELLING = 3
+"""Letters of a word that spells a letter."""
 _NO_PARTS = frozenset({"cue", "judgement"})
 """Tables of the lexicon that say something about moves and are no part of one."""
 _SQUARES = frozenset(file + rank for file in "abcdefgh" for rank in "12345678")

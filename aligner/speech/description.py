@@ -28,6 +28,11 @@ class Description:
         mate: whether mate was said.
         side: True for White, False for Black, None where unsaid.
         way: "back", "up", "aside" or "".
+        manner: what else is said of how the move goes: "passing" (en passant), "mirrored" (as the other side just
+            did), "past" (a pawn beside an enemy pawn), "out" (from the back rank), "doubles" (rooks on a file), "open"
+            (to a file without own pawns), or "".
+        steps: squares that the piece is said to move; 0 where unsaid.
+        to_rank: 0 to 7, counted from the mover's side, where only the rank was named, or None.
         shade: "light" or "dark" for a bishop named by its squares, else "".
         wing: "king" or "queen" for a piece named by the wing it came from, else "".
     """
@@ -49,6 +54,9 @@ class Description:
     way: str = ""
     shade: str = ""
     wing: str = ""
+    manner: str = ""
+    steps: int = 0
+    to_rank: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +69,8 @@ class Phrase:
         moves: what is said of each move, in order.
         terms: what this reading takes for granted (sounds, spellings), priced by the search.
         stands: square the words put a piece on, where they may be a statement and no move; (piece, square, side).
+        alone: "sound" for words that only sound like a move, "piece" for a bare piece, where nothing in the phrase
+            itself tells of a move; "" for all others.
         fixed: moves in UCI where the words are a name that stands for moves, else empty.
     """
 
@@ -70,3 +80,4 @@ class Phrase:
     terms: Terms = ()
     stands: tuple[str, int, bool | None] | None = None
     fixed: tuple[str, ...] = field(default=())
+    alone: str = ""

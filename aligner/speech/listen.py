@@ -10,6 +10,7 @@ from aligner.captions.words import Word
 from aligner.speech.atoms import Atoms
 from aligner.speech.description import Phrase
 from aligner.speech.lexicon import Entry, lexicon
+from aligner.speech.neighbours import PAUSE
 from aligner.speech.phrases import phrases
 from aligner.speech.tokens import Token, tokenise
 
@@ -19,8 +20,6 @@ Signs = tuple[str, ...]
 _NEAR, _FAR, _AFTER, _WHO = 3, 12, 5, 8
 """Tokens before a phrase in which a cue is near, and far; tokens after it that still belong to it; and
 tokens before it that may say who moves."""
-_PAUSE = 300
-"""Milliseconds of silence that part two sentences, where captions have no full stops."""
 _SUBJECTS = {
     **dict.fromkeys(("i", "i'm", "i'd", "i've", "i'll"), "i"),
     **dict.fromkeys(("he", "he's", "he'd", "he'll"), "he"),
@@ -145,7 +144,7 @@ class _Surroundings:
         previous = self.ends[place] if place >= 0 else 0
         first = max(previous, start - _FAR)
         crossed = start  # the first token of the sentence that `start` stands in
-        while crossed > first and not (tokens[crossed - 1].stop or tokens[crossed].gap >= _PAUSE):
+        while crossed > first and not (tokens[crossed - 1].stop or tokens[crossed].gap >= PAUSE):
             crossed -= 1
         signs = set()
         for index in range(bisect_left(self.cue_starts, first - 4), bisect_left(self.cue_starts, start)):
@@ -168,7 +167,7 @@ class _Surroundings:
         )
         if start and tokens[start - 1].comma:
             signs.add("comma")
-        elif start and (tokens[start - 1].stop or tokens[start].gap >= _PAUSE):
+        elif start and (tokens[start - 1].stop or tokens[start].gap >= PAUSE):
             signs.add("pause")
         if start and tokens[start - 1].text in _ARTICLES:
             signs.add("article")
@@ -194,7 +193,7 @@ class _Surroundings:
         place = bisect_right(self.ends, start) - 1
         first = max(self.ends[place] if place >= 0 else 0, start - _WHO)
         for index in range(start - 1, first - 1, -1):
-            if tokens[index].stop or tokens[index + 1].gap >= _PAUSE:
+            if tokens[index].stop or tokens[index + 1].gap >= PAUSE:
                 break
             text = tokens[index].text
             if text in names:
@@ -268,7 +267,7 @@ def spoken_number(texts: Sequence[str]) -> int:
     return value
 
 
-_VAGUE = frozenset({"piece_on", "piece_moves", "moves", "check", "pushes", "opening", "piece_checks"})
+_VAGUE = frozenset({"piece_on", "piece_moves", "moves", "check", "pushes", "opening", "piece_checks", "likewise"})
 _ARTICLES = frozenset({"the", "a", "an", "that", "this", "his", "her", "their", "its", "my", "your", "our"})
 _PREPOSITIONS = frozenset({"on", "at", "of", "from", "to", "for", "with", "into", "in", "around", "against"})
 _NOUNS = frozenset(

@@ -25,6 +25,8 @@ SYMBOLS = re.compile(
 )
 """Moves in symbols, algebraic notation of the FIDE Laws of Chess, appendix C, and the usual breakage."""
 
+_SQUARE_MARKED = re.compile(r"(?<=^[a-h][1-8])[!?]+$")
+"""What tells a cry or a question after a square alone from a move in symbols: nothing, so it is left out."""
 _FULL_STOP = re.compile(r"[.!?…]+$")
 _COMMA = re.compile(r"[,;:–—]$")
 _PLAIN = re.compile(r"[A-Za-z]+(?:'[A-Za-z]+)*")
@@ -124,7 +126,7 @@ def _parts(word: str) -> tuple[tuple[str, str, bool, bool], ...]:
     if broken := re.fullmatch(r"\W*([A-Ha-h])[-–]([1-8])(\W*)", word):
         spoken = [broken[1] + broken[2]]
     else:
-        spoken = [piece.text for piece in tokenizer()(word) if _spoken(piece.text)]
+        spoken = [_SQUARE_MARKED.sub("", piece.text) for piece in tokenizer()(word) if _spoken(piece.text)]
     stop, comma = bool(_FULL_STOP.search(word.rstrip("\"'”’)"))), bool(_COMMA.search(word))
     last = len(spoken) - 1
     return tuple((normal(raw), raw, stop and at == last, comma and at == last) for at, raw in enumerate(spoken))

@@ -345,14 +345,9 @@ def test_homophones_are_readings_with_a_price(text: str, expected: dict[str, obj
         assert any(name == "sound" for phrase in found for name, _ in phrase.terms)
 
 
-ALONE = "a square alone, without a piece or a verb before it, is never heard in words that only sound like it"
-
-
 @pytest.mark.parametrize(("text", "square"), [
     ("be five", "b5"), ("see four", "c4"), ("jee five", "g5"), ("dee five", "d5"),
-    *(pytest.param(*pair, marks=pytest.mark.xfail(strict=True, reason=ALONE)) for pair in (
-        ("before", "b4"), ("e too", "e2"), ("the four", "d4"), ("a for", "a4"), ("age five", "h5"), ("of three", "f3"),
-    )),
+    ("before", "b4"), ("e too", "e2"), ("the four", "d4"), ("a for", "a4"), ("age five", "h5"), ("of three", "f3"),
 ])  # fmt: skip
 def test_homophones_of_a_pawn_move(text: str, square: str) -> None:
     """The task's own list of what recognisers make of squares."""

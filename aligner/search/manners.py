@@ -1,0 +1,80 @@
+"""How a move was said to go, beyond its piece and its square: in passing, as the other side did, past an enemy pawn."""
+
+from __future__ import annotations
+
+import chess
+
+from aligner.search.lines import LineNode
+from aligner.speech.description import Description
+
+
+def in_manner(node: LineNode, move: chess.Move, said: Description) -> bool:
+    """Whether a legal move goes as it was said to; always where nothing of the kind was said."""
+    if said.steps and chess.square_distance(move.from_square, move.to_square) != said.steps:
+        return False
+    if said.to_rank is not None:
+        rank = chess.square_rank(move.to_square)
+        if said.to_rank != (rank if node.board.turn else 7 - rank):
+            return False
+    return not said.manner or _MANNERS[said.manner](node, move)
+
+
+def _in_passing(node: LineNode, move: chess.Move) -> bool:
+    return node.board.is_en_passant(move)
+
+
+def _mirrored(node: LineNode, move: chess.Move) -> bool:
+    last = node.move
+    return (
+        last is not None
+        and move.from_square == chess.square_mirror(last.from_square)
+        and move.to_square == chess.square_mirror(last.to_square)
+    )
+
+
+def _past(node: LineNode, move: chess.Move) -> bool:
+    """A pawn that goes on beside an enemy pawn that it could have taken."""
+    board = node.board
+    return (
+        board.piece_type_at(move.from_square) == chess.PAWN
+        and not board.is_capture(move)
+        and bool(board.attacks_mask(move.from_square) & board.pawns & board.occupied_co[not board.turn])
+    )
+
+
+def _out(node: LineNode, move: chess.Move) -> bool:
+    """From the mover's back rank, to another one."""
+    back = 0 if node.board.turn else 7
+    return chess.square_rank(move.from_square) == back != chess.square_rank(move.to_square)
+
+
+def _doubles(node: LineNode, move: chess.Move) -> bool:
+    """A rook that comes to stand on one file with another, nothing but air between them."""
+    board = node.board
+    if board.piece_type_at(move.from_square) != chess.ROOK:
+        return False
+    fellows = board.pieces_mask(chess.ROOK, board.turn) & ~chess.BB_SQUARES[move.from_square]
+    file = chess.BB_FILES[chess.square_file(move.to_square)]
+    already = chess.square_file(move.from_square) == chess.square_file(move.to_square)
+    between = board.occupied & ~chess.BB_SQUARES[move.from_square]
+    return not already and any(
+        not between & chess.between(square, move.to_square) for square in chess.scan_forward(fellows & file)
+    )
+
+
+def _open(node: LineNode, move: chess.Move) -> bool:
+    """To a file without pawns of the mover's own."""
+    board = node.board
+    file = chess.BB_FILES[chess.square_file(move.to_square)]
+    moved = chess.square_file(move.from_square) != chess.square_file(move.to_square)
+    return moved and not board.pawns & board.occupied_co[board.turn] & file
+
+
+_MANNERS = {
+    "passing": _in_passing,
+    "mirrored": _mirrored,
+    "past": _past,
+    "out": _out,
+    "doubles": _doubles,
+    "open": _open,
+}

@@ -1,0 +1,68 @@
+"""Exchanges: "trades queens", "the rooks come off", "gives up the bishop for the knight on f6", "they swap on d5"."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from aligner.speech.atoms import Atom
+from aligner.speech.description import Description, Phrase, Terms
+from aligner.speech.moving import Moving
+from aligner.speech.subjects import Subject
+
+_RETAKES = Description("retakes", capture=True)
+
+
+class Exchanges(Moving):
+    """Reads captures that are told as an exchange: the first, or the first and the one that answers it."""
+
+    def trades(self, start: int, trade: Atom) -> Iterator[Phrase]:
+        """What a verb of exchange begins."""
+        at = trade.end
+        if trade.value == "trade":
+            yield from self._where(start, at)
+            alone = Description("takes", capture=True)
+            yield from _both(start, at, alone, (("trade_alone", 1.0),))
+        for link in self.atoms.at(at, "link"):
+            if link.value == "det":
+                at = link.end
+        for end, who in self.subjects(at):
+            if who.bare_file or who.placed or who.piece in ("K", ""):
+                continue
+            yield from self._for(start, end, Description("piece_takes_piece", piece=who.piece, capture=True), who.terms)
+            if trade.value == "trade":
+                yield from _both(start, end, Description("trades", piece=who.piece, capture=True, captured=who.piece))
+
+    def comes_off(self, start: int, place: int, who: Subject) -> Iterator[Phrase]:
+        """Pieces of one kind that leave the board: "queens come off"."""
+        for off in self.atoms.at(self.past_fillers(place), "come_off"):
+            if not who.terms:
+                first = Description("trades", piece=who.piece, capture=True, captured=who.piece)
+                yield from _both(start, off.end, first)
+
+    def _where(self, start: int, at: int) -> Iterator[Phrase]:
+        for on in self.atoms.at(at, "link"):
+            if on.value == "on":
+                for end, target, heard in self._squares(on.end, True):
+                    move = Description("takes_square", target=target[0], target_for_black=target[1], capture=True)
+                    yield from _both(start, end, move, (*heard, ("colourful", 1.0)))
+
+    def _for(self, start: int, place: int, move: Description, terms: Terms) -> Iterator[Phrase]:
+        """The piece that is got for the one given: "the bishop for the knight on f6"."""
+        for link in self.atoms.at(place, "link"):
+            if link.value != "for":
+                continue
+            for end, victim in self.subjects(link.end):
+                if victim.piece in ("K", "") or victim.bare_file:
+                    continue
+                taken = replace(move, captured=victim.piece)
+                if victim.placed:
+                    spot = (victim.from_file or 0) + 8 * (victim.from_rank or 0)
+                    taken = replace(taken, target=spot, target_for_black=spot)
+                yield from _both(start, end, taken, (*terms, *victim.terms, ("colourful", 1.0)))
+
+
+def _both(start: int, end: int, move: Description, terms: Terms = ()) -> Iterator[Phrase]:
+    """The capture, with and without the one that answers it."""
+    yield Phrase(start, end, (move, _RETAKES), terms)
+    yield Phrase(start, end, (move,), terms)

@@ -1,0 +1,98 @@
+"""Moves told by what they do: "brings out the knight", "doubles rooks", "the e-pawn two squares"."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from aligner.speech.description import Description, Phrase, Terms
+from aligner.speech.exchanges import Exchanges
+from aligner.speech.moving import DIRECTIONS, way_of
+from aligner.speech.subjects import file_number
+from aligner.speech.symbols import square
+
+_WINGS = {"queen": "b2", "king": "g2"}
+"""Where a bishop of each wing stands in fianchetto, seen from White."""
+
+
+class Manoeuvres(Exchanges):
+    """Reads moves told by what they do, with or without the piece."""
+
+    def pushes(self, start: int, place: int, way: str) -> Iterator[Phrase]:
+        """A pawn pushed: which one, how far."""
+        base = way_of(Description("pushes", piece="P"), "past" if way == "past" else "up")
+        yield Phrase(start, place, (base,))
+        for end, who in self.subjects(place):
+            if who.piece == "P" and not who.bare_file and not who.placed:
+                pawn = replace(base, from_file=who.from_file, side=who.side, wing=who.wing)
+                yield Phrase(start, end, (pawn,), who.terms)
+                yield from self.steps(start, end, pawn, who.terms)
+
+    def steps(self, start: int, place: int, base: Description, terms: Terms, way: str = "") -> Iterator[Phrase]:
+        """How far a piece goes: "two squares", "one square back", "up two"."""
+        few_here, steps_here = self.atoms.at(place, "few"), self.atoms.at(place, "steps")
+        if not (few_here or steps_here) or self.tokens[place - 1].stop:
+            return
+        for step in steps_here:
+            move = replace(base, form="piece_steps", steps=int(step.value))
+            yield Phrase(start, step.end, (way_of(move, way),), terms)
+            for go in self.atoms.at(step.end, "go"):
+                if go.value in DIRECTIONS:
+                    yield Phrase(start, go.end, (way_of(move, go.value),), terms)
+        for few in few_here:
+            move = replace(base, form="piece_steps", steps=int(few.value))
+            if way and not self.atoms.at(few.end, "piece"):
+                yield Phrase(start, few.end, (way_of(move, way),), terms)
+            for go in self.atoms.at(few.end, "go"):
+                if go.value in DIRECTIONS:
+                    yield Phrase(start, go.end, (way_of(move, go.value),), terms)
+
+    def to_line(self, start: int, place: int, base: Description, terms: Terms) -> Iterator[Phrase]:
+        """A file or a rank as the place to go to: "to the e-file", "on the open file", "to the seventh"."""
+        for link in self.atoms.at(place, "link"):
+            if link.value != "det":
+                continue
+            for file in self.atoms.at(link.end, "file"):
+                for noun in self.atoms.at(file.end, "line"):
+                    if noun.value == "file":
+                        move = replace(base, form="piece_to_line", to_file=file_number(file.value))
+                        yield Phrase(start, noun.end, (move,), terms)
+            for lane in self.atoms.at(link.end, "open_file"):
+                yield Phrase(start, lane.end, (replace(base, form="piece_to_line", manner="open"),), terms)
+            for rank in self.atoms.at(link.end, "ordinal"):
+                move = replace(base, form="piece_to_line", to_rank=int(rank.value) - 1)
+                yield Phrase(start, rank.end, (move,), terms)
+
+    def brought(self, start: int) -> Iterator[Phrase]:
+        """A piece as the object of the verb: "develops the knight", "withdraws the bishop", "brings back the rook"."""
+        for verb in self.atoms.at(start, "bring"):
+            way = verb.value
+            for end, who in self.subjects(verb.end):
+                if who.bare_file or not who.piece or who.terms or who.piece == "P":
+                    continue
+                move = Description("piece_moves", who.piece, who.from_file, who.from_rank, side=who.side,
+                                   shade=who.shade, wing=who.wing)  # fmt: skip
+                yield Phrase(start, end, (way_of(move, way),))
+
+    def told_by_aim(self, start: int) -> Iterator[Phrase]:
+        """Moves named for their aim: a fianchetto, doubled rooks, a capture in passing, the same as the other side."""
+        for atom in self.atoms.at(start, "fianchetto"):
+            ends = [(atom.end, "")]
+            ends += [(end, who.wing) for end, who in self.subjects(atom.end) if who.piece == "B" and not who.placed]
+            for end, wing in ends:
+                for name, spot in _WINGS.items():
+                    at = square(spot)
+                    if wing in ("", name):
+                        move = Description("fianchetto", piece="B", target=at, target_for_black=at ^ 56)
+                        yield Phrase(start, end, (move,))
+        for atom in self.atoms.at(start, "doubles"):
+            move = Description("doubles", piece="R", manner="doubles")
+            yield Phrase(start, atom.end, (move,))
+            for on in self.atoms.at(atom.end, "link"):
+                if on.value == "on":
+                    for phrase in self.to_line(start, on.end, move, ()):
+                        yield replace(phrase, moves=(replace(phrase.moves[0], form="doubles", manner="doubles"),))
+        for atom in self.atoms.at(start, "passing"):
+            yield Phrase(start, atom.end, (Description("takes", piece="P", capture=True, manner="passing"),))
+        for atom in self.atoms.at(start, "likewise"):
+            yield Phrase(start, atom.end, (Description("likewise", manner="mirrored"),))

@@ -1,0 +1,252 @@
+"""What a piece does: the words behind it into descriptions of one move, "goes back to e7", "takes on d5 with check"."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from aligner.speech.atoms import Atom, Atoms
+from aligner.speech.description import Description, Phrase, Terms
+from aligner.speech.lexicon import Lexicon
+from aligner.speech.subjects import Subject, Subjects, file_number
+from aligner.speech.symbols import square
+from aligner.speech.tokens import Token
+
+DIRECTIONS = ("back", "up", "aside", "past")
+LONGEST_PHRASE = 16
+"""Tokens; nobody words one move longer than that, and it bounds the work on captions of any length."""
+
+
+class Moving(Subjects):
+    """Reads what a piece does, and what follows a move."""
+
+    def __init__(self, tokens: Sequence[Token], atoms: Atoms, words: Lexicon) -> None:
+        super().__init__(tokens, atoms, words)
+        withs = {place for place, links in atoms.of("link").items() if any(link.value == "with" for link in links)}
+        # where something may follow a move: most places have nothing, and are asked about again and again
+        self._tailed = withs.union(*map(atoms.of, ("check", "check_heard", "promote", "promoting", "piece", "passing")))
+        self._counted = {*atoms.of("few"), *atoms.of("steps")}
+
+    def _moved(self, start: int, place: int, who: Subject) -> Iterator[Phrase]:
+        base = Description("", who.piece, who.from_file, who.from_rank, side=who.side, shade=who.shade, wing=who.wing)
+        if who.placed and place - start <= 8 and not who.terms:
+            at = (who.from_file or 0) + 8 * (who.from_rank or 0)
+            stands = (who.piece, at, who.side)
+            statement = Description("piece_on", who.piece, target=at, target_for_black=at, side=who.side)
+            yield Phrase(start, place, (statement,), who.terms, stands=stands)
+        if not who.bare_file:
+            yield from self._goes(start, place, base, who.terms)
+        elif place - start == 1 and self.tokens[start].text != "a":
+            yield from self.steps(start, place, base, who.terms)
+        yield from self._takes(start, place, base, who)
+        if not who.bare_file:
+            for promoting in self.atoms.at(self.past_fillers(place), "promoting"):
+                move = replace(base, form="promoting", piece="P", promotion=promoting.value)
+                yield Phrase(start, promoting.end, (move,), who.terms)
+            for castle in self.atoms.at(self.past_fillers(place), "castle"):
+                if who.piece == "K":
+                    yield Phrase(start, castle.end, (Description("castle", castle=castle.value, side=who.side),))
+
+    def _goes(self, start: int, place: int, base: Description, terms: Terms) -> Iterator[Phrase]:
+        near = place
+        for end, way, verbs, only_on in self._ways(place):
+            if end - start > LONGEST_PHRASE:
+                continue
+            for after, target, heard in self._squares(end, True):
+                form = "piece_square" if not verbs else "piece_on_square" if only_on else "piece_to"
+                move = way_of(replace(base, form=form, target=target[0], target_for_black=target[1]), way)
+                for last, done in self._tails(after, move):
+                    yield Phrase(start, last, (done,), terms + heard)
+            if verbs:
+                for bare in self.atoms.at(end, "squares_bare"):
+                    at = square(bare.value)
+                    move = way_of(replace(base, form="piece_to", target=at, target_for_black=at ^ 56), way)
+                    for last, done in self._tails(bare.end, move):
+                        yield Phrase(start, last, (done,), terms + bare.terms)
+                yield from self.to_line(start, end, base, terms)
+            if end in self._counted:
+                yield from self.steps(start, end, base, terms, way)
+            if verbs and not only_on and end > near and self._verb_ends(end) and not terms:
+                move = way_of(replace(base, form="piece_moves"), way)
+                for last, done in self._tails(end, move):
+                    yield Phrase(start, last, (done,), terms)
+        for check in self.atoms.at(self.past_fillers(place), "checking"):
+            move = replace(base, form="piece_checks", check=True)
+            yield Phrase(start, check.end, (move,), terms)
+            for after, target, heard in self._check_squares(check.end):
+                yield Phrase(
+                    start, after, (replace(move, target=target[0], target_for_black=target[1]),), terms + heard
+                )
+
+    def steps(self, start: int, place: int, base: Description, terms: Terms, way: str = "") -> Iterator[Phrase]:
+        """How far the piece goes; see `manoeuvres`."""
+        raise NotImplementedError
+
+    def to_line(self, start: int, place: int, base: Description, terms: Terms) -> Iterator[Phrase]:
+        """Which file or rank the piece goes to; see `manoeuvres`."""
+        raise NotImplementedError
+
+    def _ways(self, place: int) -> Iterator[tuple[int, str, int, bool]]:
+        """Ways from the piece to its square: (end, direction, number of verbs, whether only "on" stood there)."""
+        seen = {(place, "", 0, False)}
+        frontier = list(seen)
+        while frontier:
+            state = frontier.pop()
+            yield state
+            at, way, verbs, _ = state
+            if verbs >= 4 or at - place > 8:
+                continue
+            steps = [
+                (a.end, a.value if a.value in DIRECTIONS else way, verbs + 1, False) for a in self.atoms.at(at, "go")
+            ]
+            skipped = self.past_fillers(at)
+            if skipped > at:
+                steps.append((skipped, way, verbs, state[3]))
+            for link in self.atoms.at(at, "link"):
+                if link.value == "on":
+                    steps.append((link.end, way, max(verbs, 1), verbs == 0))
+                if link.value == "from":
+                    for where in self.atoms.at(link.end, "square"):
+                        steps.append((where.end, way, max(verbs, 1), False))
+            for step in steps:
+                if step not in seen:
+                    seen.add(step)
+                    frontier.append(step)
+
+    def _verb_ends(self, end: int) -> bool:
+        """Whether the words before `end` can close a move: "retreats" can, "back to" needs its square."""
+        last = self.tokens[end - 1].text
+        return last not in ("to", "into", "onto", "in", "at", "from", "on", "towards")
+
+    def _takes(self, start: int, place: int, base: Description, who: Subject) -> Iterator[Phrase]:
+        at = self.past_fillers(place)
+        kinds = ("take",) if who.bare_file else ("take", "take_heard")
+        for kind in kinds:
+            for take in self.atoms.at(at, kind):
+                if who.bare_file and who.from_file == 0 and self.tokens[start].text == "a" and take.value != "take":
+                    continue
+                if take.value == "give":
+                    continue
+                move = replace(base, form="piece_takes", capture=True)
+                terms = who.terms + take.terms + colour(take)
+                for end, done, more in self._objects(take.end, move):
+                    form = ("file" if who.bare_file else "piece") + done.form.removeprefix("piece")
+                    for last, finished in self._tails(end, replace(done, form=form)):
+                        yield Phrase(start, last, (finished,), terms + more)
+
+    def _squares(self, place: int, strong: bool) -> Iterator[tuple[int, tuple[int, int], Terms]]:
+        """Squares that start here: (end, (for White, for Black), terms). Sounds only count after a piece or a verb."""
+        place = self.past_fillers(place) if strong else place
+        kinds = ("square", "square_heard") if strong else ("square",)
+        for kind in kinds:
+            for atom in self.atoms.at(place, kind):
+                at = square(atom.value)
+                yield atom.end, (at, at), atom.terms
+        for atom in self.atoms.at(place, "squares"):
+            at = square(atom.value)
+            yield atom.end, (at, at ^ 56), atom.terms
+
+    def _check_squares(self, place: int) -> Iterator[tuple[int, tuple[int, int], Terms]]:
+        for link in self.atoms.at(place, "link"):
+            if link.value == "on":
+                yield from self._squares(link.end, True)
+
+    def _objects(self, place: int, move: Description) -> Iterator[tuple[int, Description, Terms]]:
+        """What is captured: a square, a piece, a file, something unnamed, or nothing said."""
+        yield place, move, ()
+        at = self.past_fillers(place)
+        for link in self.atoms.at(at, "link"):
+            if link.value == "on":
+                at = link.end
+        for end, target, heard in self._squares(at, True):
+            yield end, replace(move, form="piece_takes_square", target=target[0], target_for_black=target[1]), heard
+        heard_files = (
+            []
+            if at < len(self.tokens) and self.tokens[at].text in self.words.single
+            else self.atoms.at(at, "file_heard")
+        )
+        for file in [*self.atoms.at(at, "file"), *heard_files]:
+            if not (file.value == "a" and self.tokens[at].text == "a") or move.piece == "P":
+                yield file.end, replace(move, form="piece_takes_file", to_file=file_number(file.value)), file.terms
+        for passing in self.atoms.at(at, "passing"):
+            yield passing.end, replace(move, form="piece_takes", manner="passing"), ()
+        for pronoun in self.atoms.at(at, "object"):
+            yield pronoun.end, replace(move, form="piece_takes"), ()
+        for end, victim in self.subjects(at):
+            if victim.bare_file or not victim.piece:
+                continue
+            taken = replace(move, form="piece_takes_piece", captured=victim.piece)
+            if victim.placed:
+                spot = (victim.from_file or 0) + 8 * (victim.from_rank or 0)
+                taken = replace(taken, target=spot, target_for_black=spot)
+            elif victim.from_file is not None:
+                taken = replace(taken, to_file=victim.from_file)
+            yield end, taken, victim.terms
+
+    def _tails(self, place: int, move: Description) -> Iterator[tuple[int, Description]]:
+        """The move with and without what may follow it: "with check", "with the pawn", "equals queen"."""
+        yield place, move
+        if place > 0 and place <= len(self.tokens) and self.tokens[place - 1].stop:
+            return
+        at = self.past_fillers(place)
+        if self._tailed.isdisjoint((place, at, at + 1)):
+            return
+        yield from self._checks(place, move)
+        for end, done in self._with(place, move):
+            yield end, done
+            yield from self._checks(end, done)
+        if move.capture:
+            for passing in self.atoms.at(at, "passing"):
+                yield passing.end, replace(move, manner="passing")
+        for promote in self.atoms.at(at, "promote"):
+            for piece in self.pieces(promote.end):
+                if piece.value in "QRBN" and _may_promote(move):
+                    done = replace(move, promotion=piece.value)
+                    yield piece.end, done
+                    yield from self._checks(piece.end, done)
+        for promoting in [*self.atoms.at(at, "promoting"), *self.atoms.at(at + 1, "promoting")]:
+            if _may_promote(move):
+                yield promoting.end, replace(move, promotion="Q")
+        for piece in self.atoms.at(place, "piece"):
+            if piece.value in ("Q", "R", "B", "N") and _may_promote(move) and move.target is not None:
+                yield piece.end, replace(move, promotion=piece.value)
+
+    def _checks(self, place: int, move: Description) -> Iterator[tuple[int, Description]]:
+        at = self.past_fillers(place)
+        for check in [*self.atoms.at(at, "check"), *self.atoms.at(at, "check_heard")]:
+            yield check.end, replace(move, check=check.value != "mate", mate=check.value == "mate")
+
+    def _with(self, place: int, move: Description) -> Iterator[tuple[int, Description]]:
+        if move.piece not in ("", "P") or (move.piece and move.form != "symbols"):
+            return
+        for link in self.atoms.at(place, "link"):
+            if link.value == "with":
+                for end, who in self.subjects(link.end):
+                    if not who.bare_file and who.piece:
+                        done = replace(
+                            move, form=move.form + "_with", piece=who.piece, from_file=who.from_file,
+                            from_rank=who.from_rank, side=who.side, shade=who.shade, wing=who.wing,
+                        )  # fmt: skip
+                        yield end, done
+                        for on in self.atoms.at(end, "link"):
+                            if on.value == "on" and done.target is None:
+                                for after, target, _ in self._squares(on.end, True):
+                                    yield after, replace(done, target=target[0], target_for_black=target[1])
+
+
+def way_of(move: Description, way: str) -> Description:
+    """The move with the direction it goes in; "past" an enemy pawn and "out" of the back rank are manners."""
+    if way == move.way:
+        return move
+    if way in ("past", "out"):
+        return replace(move, way="up" if way == "past" else "", manner=way)
+    return replace(move, way=way)
+
+
+def colour(take: Atom) -> Terms:
+    return (("colourful", 1.0),) if take.value == "seize" else ()
+
+
+def _may_promote(move: Description) -> bool:
+    last = move.target is None or move.target // 8 in (0, 7)
+    return last and not move.castle and move.piece in ("", "P") and not move.form.startswith(("takes_with", "check"))

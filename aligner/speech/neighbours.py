@@ -1,0 +1,54 @@
+"""Readings that count only beside others: "before" is b4, and "knight" a move, where moves are told in a row."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+
+from aligner.speech.description import Phrase
+from aligner.speech.tokens import Token
+
+PAUSE = 300
+"""Milliseconds of silence that part two sentences, where captions have no full stops."""
+_VAGUE = frozenset({"piece_on", "piece_moves", "moves", "check", "pushes", "opening", "piece_checks", "likewise"})
+
+
+def beside_others(
+    found: Sequence[Phrase], tokens: Sequence[Token], past_joints: Callable[[int], int]
+) -> Iterator[Phrase]:
+    """All phrases but those that stand alone where nothing told before or after them says that moves are told.
+
+    Args:
+        found: phrases in the order of their starts.
+        tokens: of the talk.
+        past_joints: the token after the little words ("and", "then") that stand at a token.
+    """
+    plain = [phrase for phrase in found if not phrase.alone]
+    if len(plain) == len(found):
+        yield from found
+        return
+    solid = [phrase for phrase in plain if phrase.moves[0].form not in _VAGUE]
+    told_after = {phrase.start for phrase in solid}
+    ends = {phrase.end for phrase in solid}
+    told_before = ends.union(map(past_joints, ends))
+    inside = {token for start, end in {(p.start, p.end) for p in solid} for token in range(start + 1, end)}
+    alone = [phrase for phrase in found if phrase.alone and phrase.start not in inside]
+    follows, leads = set[int](), set[int]()  # numbers of those with a witness before, and after them
+    for number, phrase in enumerate(alone):
+        begins = phrase.alone == "sound" and _parted(tokens, phrase.start)
+        if begins or phrase.start in told_before:
+            follows.add(number)
+            told_before |= {phrase.end, past_joints(phrase.end)}
+    for number, phrase in reversed(list(enumerate(alone))):
+        ends = {phrase.end, past_joints(phrase.end)}
+        if _parted(tokens, phrase.end) or not ends.isdisjoint(told_after):
+            leads.add(number)
+            told_after.add(phrase.start)
+    kept = {id(alone[number]) for number in follows & leads}
+    yield from (phrase for phrase in found if not phrase.alone or id(phrase) in kept)
+
+
+def _parted(tokens: Sequence[Token], place: int) -> bool:
+    """Whether a sentence, or a part of one, begins at a token."""
+    if place <= 0 or place >= len(tokens):
+        return True
+    return tokens[place - 1].stop or tokens[place - 1].comma or tokens[place].gap >= PAUSE
