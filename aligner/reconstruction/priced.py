@@ -1,0 +1,65 @@
+"""Steps with what they cost: the fit of a phrase's first move, the moves after it, and how plausible a move is."""
+
+from __future__ import annotations
+
+import chess
+
+from aligner.prices.prices import Prices
+from aligner.reconstruction.hypothesis import Step
+from aligner.search.fits import Fits
+from aligner.search.lines import LineNode
+from aligner.search.matching import Fit
+from aligner.search.plies import ignored, ply_terms
+from aligner.speech.description import Description, Terms
+from aligner.speech.listen import Spoken
+
+Added = tuple[tuple[LineNode, Spoken | None, Description | None], ...]
+"""Plies that the game gains, as (node, phrase, what is said of it)."""
+
+
+class PricedSteps:
+    """Makes the steps of one talk.
+
+    Args:
+        fits: of the talk's phrases.
+        prices: of the terms.
+    """
+
+    def __init__(self, fits: Fits, prices: Prices) -> None:
+        self.fits = fits
+        self.prices = prices
+        self._plausibility: dict[tuple[int, chess.Move], Terms] = {}
+        self._lying: dict[int, float] = {}
+
+    def step(
+        self, kind: str, group: str, spoken: Spoken, fit: Fit, cost: float, head: LineNode, side: LineNode | None,
+        added: Added = (), base: LineNode | None = None, more: Terms = (),
+    ) -> Step:  # fmt: skip
+        """The step of a kind; `cost` is that of the fit alone, in nats."""
+        total = cost + self.fits.base(spoken, kind, group) + self.prices.cost(more)
+        terms = (*fit.terms, *more)
+        if fit.slips:
+            total += self.prices.table.get(f"slip_in.{group}", 0.0)
+            terms = (*terms, (f"slip_in.{group}", 1.0))
+        return Step(kind, spoken, head, side, added, base, terms, total)
+
+    def chain(self, first: LineNode, spoken: Spoken) -> tuple[Added, Terms] | None:
+        """The phrase's moves from its first on, played one after another; None where they do not fit."""
+        chain = self.fits.chain(first, spoken)
+        if chain is None:
+            return None
+        return tuple((node, spoken, said) for node, said in zip(chain[0], spoken.phrase.moves, strict=True)), chain[1]
+
+    def plausible(self, before: LineNode, move: chess.Move) -> Terms:
+        """How likely a move of the game is by cheap knowledge, and what it leaves lying that could be taken."""
+        key = (before.number, move)
+        found = self._plausibility.get(key)
+        if found is None:
+            lying = self._lying.get(before.number)
+            if lying is None:
+                lying = self._lying[before.number] = ignored(before.board)
+            terms = [(f"told_{name}", amount) for name, amount in ply_terms(before, move)]
+            if lying and not before.board.is_capture(move):
+                terms.append(("told_ply.ignores", min(lying, 9.0)))
+            found = self._plausibility[key] = tuple(terms)
+        return found
