@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
@@ -16,6 +17,8 @@ DIRECTIONS = ("back", "up", "aside", "past")
 LONGEST_PHRASE = 16
 """Tokens; nobody words one move longer than that, and it bounds the work on captions of any length."""
 
+_FILE_AND_SQUARE = re.compile(r"([a-h])([a-h][1-8])")
+"""As captioners write it after a piece: "rook fd1"."""
 _FARTHEST_CHECK = 1.0
 """Sounds farther off than this are no check: "made" and "bay" are seldom mate."""
 
@@ -52,6 +55,11 @@ class Moving(Subjects):
 
     def _goes(self, start: int, place: int, base: Description, terms: Terms) -> Iterator[Phrase]:
         near = place
+        joined = _FILE_AND_SQUARE.fullmatch(self.tokens[place].text) if 0 < place < len(self.tokens) else None
+        if joined and base.from_file is None:
+            at = square(joined[2])
+            move = replace(base, form="piece_square", from_file=file_number(joined[1]), target=at, target_for_black=at)
+            yield from self.told(start, place + 1, move, terms)
         for end, way, verbs, only_on in self._ways(place):
             if end - start > LONGEST_PHRASE:
                 continue
@@ -70,6 +78,8 @@ class Moving(Subjects):
             if verbs and not only_on and end > near and self._verb_ends(end) and not terms:
                 move = way_of(replace(base, form="piece_moves"), way)
                 yield from self.told(start, end, move, terms)
+        for block in self.atoms.at(self.past_fillers(place), "block"):
+            yield from self.told(start, block.end, replace(base, form="piece_moves", manner="blocks"), terms)
         for check in self.atoms.at(self.past_fillers(place), "checking"):
             move = replace(base, form="piece_checks", check=True)
             yield Phrase(start, check.end, (move,), terms)
@@ -244,11 +254,13 @@ class Moving(Subjects):
 
 
 def way_of(move: Description, way: str) -> Description:
-    """The move with the direction it goes in; "past" an enemy pawn and "out" of the back rank are manners."""
+    """The move with the direction it goes in; "past" an enemy pawn, "out" of the back rank and the like are manners."""
     if way == move.way:
         return move
-    if way in ("past", "out"):
-        return replace(move, way="up" if way == "past" else "", manner=way)
+    if way in ("out", "centre"):
+        return replace(move, way="", manner=way)
+    if way == "past":
+        return replace(move, way="up", manner=way)
     return replace(move, way=way)
 
 

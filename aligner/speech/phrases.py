@@ -92,7 +92,8 @@ class _Grammar(Manoeuvres):
             frozenset({"castle", "castle_heard", "side", "both"}): self._castles,
             frozenset({"opening"}): self._named,
             frozenset({"bring"}): self.brought,
-            frozenset({"fianchetto", "doubles", "passing", "likewise"}): self.told_by_aim,
+            frozenset({"link"}): self._by_piece,
+            frozenset({"fianchetto", "doubles", "passing", "likewise", "block"}): self.told_by_aim,
             frozenset({"piece", "piece_file", "square", "file", "side", "which", "link"}): self._with_subject,
             frozenset({"take", "square", "squares", "go", "checking", "promoting", "promote"}): self._without_subject,
         }
@@ -159,6 +160,14 @@ class _Grammar(Manoeuvres):
                     continue
                 yield from self.told(start, end, done, (*take.terms, *more, *_ALONE), alone)
 
+    def _by_piece(self, start: int) -> Iterator[Phrase]:
+        """Only the piece, after a capture told before: "with the d-pawn"."""
+        for link in self.atoms.at(start, "link"):
+            for end, who in self.subjects(link.end) if link.value == "with" else ():
+                if who.piece and not who.bare_file and not who.placed:
+                    move = Description("piece_takes", who.piece, who.from_file, capture=True, side=who.side)
+                    yield Phrase(start, end, (move,), (*who.terms, *_ALONE), alone="piece")
+
     def _leads_on(self, place: int) -> bool:
         """Whether a move may be told from the token on, or none can: a quick test that most words fail."""
         return parted(self.tokens, place) or not self._openers.isdisjoint((place, self.past_joints(place)))
@@ -209,7 +218,11 @@ class _Grammar(Manoeuvres):
             for last, done in self._with(go.end, way_of(Description("go"), way)):
                 yield Phrase(start, last, (done,))
             if way == "back":
-                yield Phrase(start, go.end, (Description("moves", way=way),))
+                yield Phrase(start, go.end, (Description("moves", way=way, manner="flees"),))
+            for run, way, verbs, only_on in self._ways(go.end):
+                if verbs and not only_on and self._verb_ends(run):
+                    for last, done in self._with(run, way_of(Description("go"), way)):
+                        yield Phrase(start, last, (done,))
         for check in self.atoms.at(start, "checking"):
             yield Phrase(start, check.end, (Description("check", check=True),))
             for after, target, heard in self._check_squares(check.end):
