@@ -31,7 +31,15 @@ def beside_others(
     ends = {phrase.end for phrase in solid}
     told_before = ends.union(map(past_joints, ends))
     inside = {token for start, end in {(p.start, p.end) for p in solid} for token in range(start + 1, end)}
-    alone = [phrase for phrase in found if phrase.alone and phrase.start not in inside]
+    longest = {phrase.start: phrase.end for phrase in solid}  # of one start the longest comes last
+    alone = [
+        phrase
+        for phrase in found
+        if phrase.alone
+        and phrase.start not in inside
+        # "bishop" is no move of its own in "bishop e6", be it a slip or not
+        and (phrase.alone != "piece" or phrase.end >= longest.get(phrase.start, 0))
+    ]
     follows, leads = set[int](), set[int]()  # numbers of those with a witness before, and after them
     for number, phrase in enumerate(alone):
         begins = phrase.alone == "sound" and parted(tokens, phrase.start)
