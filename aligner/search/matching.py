@@ -60,7 +60,9 @@ def exact_fits(node: LineNode, said: Description) -> list[Fit]:
     board = node.board
     if len(node.fits) > _OFTEN and not _in_reach(node, said):
         return []
-    if said.target is None and not (said.piece or said.capture or said.castle or said.promotion or said.manner):
+    if said.target is None and not (
+        said.piece or said.capture or said.castle or said.promotion or said.manner or said.check
+    ):
         return []
     fits = []
     for move in _candidates(board, said):

@@ -38,7 +38,7 @@ def beside_others(
         if phrase.alone
         and phrase.start not in inside
         # "bishop" is no move of its own in "bishop e6", be it a slip or not
-        and (phrase.alone != "piece" or phrase.end >= longest.get(phrase.start, 0))
+        and (phrase.alone != "piece" or phrase.end >= longest.get(phrase.start, 0) or tokens[phrase.end - 1].comma)
     ]
     follows, leads = set[int](), set[int]()  # numbers of those with a witness before, and after them
     for number, phrase in enumerate(alone):
