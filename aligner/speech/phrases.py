@@ -9,7 +9,7 @@ from bisect import bisect_left
 from collections.abc import Iterator, Sequence, Set
 from dataclasses import replace
 
-from aligner.speech.atoms import Atoms
+from aligner.speech.atoms import Atom, Atoms
 from aligner.speech.description import Description, Phrase, Terms
 from aligner.speech.lexicon import Lexicon
 from aligner.speech.manoeuvres import Manoeuvres
@@ -128,7 +128,7 @@ class _Grammar(Manoeuvres):
                     yield Phrase(start, end, (move,), (*terms, ("apart", 1.0)))
 
     def _castles(self, start: int) -> Iterator[Phrase]:
-        for atom in [*self.atoms.at(start, "castle"), *self.atoms.at(start, "castle_heard")]:
+        for atom in [*self._castlings(start), *self.atoms.at(start, "castle_heard")]:
             move = Description("castle", castle=atom.value)
             yield from self.told(start, atom.end, move, atom.terms)
             for both in self.atoms.at(self.past_fillers(atom.end), "for_both"):
@@ -136,13 +136,22 @@ class _Grammar(Manoeuvres):
                 yield Phrase(start, both.end, (one, one), atom.terms)
         sides = [(side.end, side.value == "white") for side in self.atoms.at(start, "side")]
         for end, white in sides:
-            for atom in self.atoms.at(self.past_fillers(end), "castle"):
+            for atom in self._castlings(self.past_fillers(end)):
                 yield Phrase(start, atom.end, (Description("castle", castle=atom.value, side=white),))
         for both in self.atoms.at(start, "both"):
             for place in range(both.end, both.end + 3):
-                for atom in self.atoms.at(place, "castle"):
+                for atom in self._castlings(place):
                     one = Description("both_castle", castle=atom.value)
                     yield Phrase(start, atom.end, (one, one))
+
+    def _castlings(self, place: int) -> Sequence[Atom]:
+        """Words for castling; "castles" is no reading of its own in "castles queenside", which may be a slip."""
+        atoms = self.atoms.at(place, "castle")
+        if len(atoms) > 1:
+            wing = max((atom.end for atom in atoms if atom.value != "any"), default=0)
+            if not any(token.stop or token.comma for token in self.tokens[place : wing - 1]):
+                return [atom for atom in atoms if atom.value != "any" or atom.end >= wing]
+        return atoms
 
     def _alone(self, start: int) -> Iterator[Phrase]:
         """Words that are a move only among others: "before" for b4, "text" for takes."""
