@@ -173,7 +173,7 @@ class Moving(Subjects):
         heard_files = (
             []
             if at < len(self.tokens) and self.tokens[at].text in self.words.single
-            else self.atoms.at(at, "file_heard")
+            else [file for file in self.atoms.at(at, "file_heard") if not self.atoms.at(file.end, "rank")]
         )
         for file in [*self.atoms.at(at, "file"), *heard_files]:
             if not (file.value == "a" and self.tokens[at].text == "a") or move.piece == "P":
