@@ -70,7 +70,37 @@ def _open(node: LineNode, move: chess.Move) -> bool:
     return moved and not board.pawns & board.occupied_co[board.turn] & file
 
 
+def _corner(_: LineNode, move: chess.Move) -> bool:
+    return bool(chess.BB_SQUARES[move.to_square] & chess.BB_CORNERS)
+
+
+def _centre(_: LineNode, move: chess.Move) -> bool:
+    """Nearer to the middle of the board."""
+    return _from_middle(move.to_square) < _from_middle(move.from_square)
+
+
+def _from_middle(square: int) -> float:
+    return max(abs(chess.square_file(square) - 3.5), abs(chess.square_rank(square) - 3.5))
+
+
+def _flees(node: LineNode, move: chess.Move) -> bool:
+    """Back, out of an attack."""
+    board = node.board
+    rise = chess.square_rank(move.to_square) - chess.square_rank(move.from_square)
+    return (rise < 0) == board.turn and rise != 0 and board.is_attacked_by(not board.turn, move.from_square)
+
+
+def _blocks(node: LineNode, move: chess.Move) -> bool:
+    """Between the king and what checks it."""
+    board = node.board
+    return board.is_check() and not board.is_capture(move) and board.piece_type_at(move.from_square) != chess.KING
+
+
 _MANNERS = {
+    "corner": _corner,
+    "centre": _centre,
+    "flees": _flees,
+    "blocks": _blocks,
     "passing": _in_passing,
     "mirrored": _mirrored,
     "past": _past,

@@ -124,9 +124,10 @@ def compare(node: LineNode, move: chess.Move, said: Description) -> Fit | None:
             terms.append(("wing_unsaid", 1.0))
         return _with_check(node, move, said, terms, slips)
     if castling:
-        if said.piece != "K":
+        if said.piece != "K" and said.manner != "mirrored":
             return None
-        terms.append(("castling_unsaid", 1.0))
+        if not said.manner:
+            terms.append(("castling_unsaid", 1.0))
     capture = board.is_capture(move)
     if said.piece:
         if _LETTERS[said.piece] != piece:

@@ -57,8 +57,8 @@ class Manoeuvres(Exchanges):
                     if noun.value == "file":
                         move = replace(base, form="piece_to_line", to_file=file_number(file.value))
                         yield Phrase(start, noun.end, (move,), terms)
-            for lane in self.atoms.at(link.end, "open_file"):
-                yield Phrase(start, lane.end, (replace(base, form="piece_to_line", manner="open"),), terms)
+            for spot in self.atoms.at(link.end, "spot"):
+                yield Phrase(start, spot.end, (replace(base, form="piece_to_line", manner=spot.value),), terms)
             for rank in self.atoms.at(link.end, "ordinal"):
                 move = replace(base, form="piece_to_line", to_rank=int(rank.value) - 1)
                 yield Phrase(start, rank.end, (move,), terms)
@@ -94,5 +94,7 @@ class Manoeuvres(Exchanges):
                         yield replace(phrase, moves=(replace(phrase.moves[0], form="doubles", manner="doubles"),))
         for atom in self.atoms.at(start, "passing"):
             yield Phrase(start, atom.end, (Description("takes", piece="P", capture=True, manner="passing"),))
+        for atom in self.atoms.at(start, "block"):
+            yield from self.told(start, atom.end, Description("moves", manner="blocks"))
         for atom in self.atoms.at(start, "likewise"):
             yield Phrase(start, atom.end, (Description("likewise", manner="mirrored"),))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
@@ -15,6 +16,11 @@ from aligner.speech.tokens import Token
 DIRECTIONS = ("back", "up", "aside", "past")
 LONGEST_PHRASE = 16
 """Tokens; nobody words one move longer than that, and it bounds the work on captions of any length."""
+
+_FILE_AND_SQUARE = re.compile(r"([a-h])([a-h][1-8])")
+"""As captioners write it after a piece: "rook fd1"."""
+_FARTHEST_CHECK = 1.0
+"""Sounds farther off than this are no check: "made" and "bay" are seldom mate."""
 
 
 class Moving(Subjects):
@@ -49,27 +55,31 @@ class Moving(Subjects):
 
     def _goes(self, start: int, place: int, base: Description, terms: Terms) -> Iterator[Phrase]:
         near = place
+        joined = _FILE_AND_SQUARE.fullmatch(self.tokens[place].text) if 0 < place < len(self.tokens) else None
+        if joined and base.from_file is None:
+            at = square(joined[2])
+            move = replace(base, form="piece_square", from_file=file_number(joined[1]), target=at, target_for_black=at)
+            yield from self.told(start, place + 1, move, terms)
         for end, way, verbs, only_on in self._ways(place):
             if end - start > LONGEST_PHRASE:
                 continue
             for after, target, heard in self._squares(end, True):
                 form = "piece_square" if not verbs else "piece_on_square" if only_on else "piece_to"
                 move = way_of(replace(base, form=form, target=target[0], target_for_black=target[1]), way)
-                for last, done in self._tails(after, move):
-                    yield Phrase(start, last, (done,), terms + heard)
+                yield from self.told(start, after, move, terms + heard)
             if verbs:
                 for bare in self.atoms.at(end, "squares_bare"):
                     at = square(bare.value)
                     move = way_of(replace(base, form="piece_to", target=at, target_for_black=at ^ 56), way)
-                    for last, done in self._tails(bare.end, move):
-                        yield Phrase(start, last, (done,), terms + bare.terms)
+                    yield from self.told(start, bare.end, move, terms + bare.terms)
                 yield from self.to_line(start, end, base, terms)
             if end in self._counted:
                 yield from self.steps(start, end, base, terms, way)
             if verbs and not only_on and end > near and self._verb_ends(end) and not terms:
                 move = way_of(replace(base, form="piece_moves"), way)
-                for last, done in self._tails(end, move):
-                    yield Phrase(start, last, (done,), terms)
+                yield from self.told(start, end, move, terms)
+        for block in self.atoms.at(self.past_fillers(place), "block"):
+            yield from self.told(start, block.end, replace(base, form="piece_moves", manner="blocks"), terms)
         for check in self.atoms.at(self.past_fillers(place), "checking"):
             move = replace(base, form="piece_checks", check=True)
             yield Phrase(start, check.end, (move,), terms)
@@ -120,9 +130,9 @@ class Moving(Subjects):
 
     def _takes(self, start: int, place: int, base: Description, who: Subject) -> Iterator[Phrase]:
         at = self.past_fillers(place)
-        kinds = ("take",) if who.bare_file else ("take", "take_heard")
-        for kind in kinds:
+        for kind in ("take", "take_heard"):
             for take in self.atoms.at(at, kind):
+                lone = "sound" if who.bare_file and kind == "take_heard" else ""
                 if who.bare_file and who.from_file == 0 and self.tokens[start].text == "a" and take.value != "take":
                     continue
                 if take.value == "give":
@@ -131,8 +141,8 @@ class Moving(Subjects):
                 terms = who.terms + take.terms + colour(take)
                 for end, done, more in self._objects(take.end, move):
                     form = ("file" if who.bare_file else "piece") + done.form.removeprefix("piece")
-                    for last, finished in self._tails(end, replace(done, form=form)):
-                        yield Phrase(start, last, (finished,), terms + more)
+                    alone = lone if done.target is None else ""
+                    yield from self.told(start, end, replace(done, form=form), terms + more, alone)
 
     def _squares(self, place: int, strong: bool) -> Iterator[tuple[int, tuple[int, int], Terms]]:
         """Squares that start here: (end, (for White, for Black), terms). Sounds only count after a piece or a verb."""
@@ -163,7 +173,7 @@ class Moving(Subjects):
         heard_files = (
             []
             if at < len(self.tokens) and self.tokens[at].text in self.words.single
-            else self.atoms.at(at, "file_heard")
+            else [file for file in self.atoms.at(at, "file_heard") if not self.atoms.at(file.end, "rank")]
         )
         for file in [*self.atoms.at(at, "file"), *heard_files]:
             if not (file.value == "a" and self.tokens[at].text == "a") or move.piece == "P":
@@ -183,38 +193,47 @@ class Moving(Subjects):
                 taken = replace(taken, to_file=victim.from_file)
             yield end, taken, victim.terms
 
-    def _tails(self, place: int, move: Description) -> Iterator[tuple[int, Description]]:
+    def told(self, start: int, place: int, move: Description, terms: Terms = (), alone: str = "") -> Iterator[Phrase]:
         """The move with and without what may follow it: "with check", "with the pawn", "equals queen"."""
-        yield place, move
+        yield Phrase(start, place, (move,), terms, alone=alone)
         if place > 0 and place <= len(self.tokens) and self.tokens[place - 1].stop:
             return
         at = self.past_fillers(place)
         if self._tailed.isdisjoint((place, at, at + 1)):
             return
+        for end, done, heard in self._tails(place, at, move):
+            yield Phrase(start, end, (done,), terms + heard, alone=alone)
+
+    def _tails(self, place: int, at: int, move: Description) -> Iterator[tuple[int, Description, Terms]]:
+        """What may follow a move: (end, the move with it, terms)."""
         yield from self._checks(place, move)
         for end, done in self._with(place, move):
-            yield end, done
+            yield end, done, ()
             yield from self._checks(end, done)
         if move.capture:
             for passing in self.atoms.at(at, "passing"):
-                yield passing.end, replace(move, manner="passing")
+                yield passing.end, replace(move, manner="passing"), ()
         for promote in self.atoms.at(at, "promote"):
             for piece in self.pieces(promote.end):
                 if piece.value in "QRBN" and _may_promote(move):
                     done = replace(move, promotion=piece.value)
-                    yield piece.end, done
+                    yield piece.end, done, ()
                     yield from self._checks(piece.end, done)
         for promoting in [*self.atoms.at(at, "promoting"), *self.atoms.at(at + 1, "promoting")]:
             if _may_promote(move):
-                yield promoting.end, replace(move, promotion="Q")
+                yield promoting.end, replace(move, promotion="Q"), ()
         for piece in self.atoms.at(place, "piece"):
             if piece.value in ("Q", "R", "B", "N") and _may_promote(move) and move.target is not None:
-                yield piece.end, replace(move, promotion=piece.value)
+                yield piece.end, replace(move, promotion=piece.value), piece.terms
+                yield from self._checks(piece.end, replace(move, promotion=piece.value))
 
-    def _checks(self, place: int, move: Description) -> Iterator[tuple[int, Description]]:
+    def _checks(self, place: int, move: Description) -> Iterator[tuple[int, Description, Terms]]:
         at = self.past_fillers(place)
-        for check in [*self.atoms.at(at, "check"), *self.atoms.at(at, "check_heard")]:
-            yield check.end, replace(move, check=check.value != "mate", mate=check.value == "mate")
+        for check in self.atoms.at(at, "check"):
+            yield check.end, replace(move, check=check.value != "mate", mate=check.value == "mate"), ()
+        for check in self.atoms.at(at, "check_heard"):
+            if sum(amount for _, amount in check.terms) <= _FARTHEST_CHECK:
+                yield check.end, replace(move, check=check.value != "mate", mate=check.value == "mate"), check.terms
 
     def _with(self, place: int, move: Description) -> Iterator[tuple[int, Description]]:
         if move.piece not in ("", "P") or (move.piece and move.form != "symbols"):
@@ -235,11 +254,13 @@ class Moving(Subjects):
 
 
 def way_of(move: Description, way: str) -> Description:
-    """The move with the direction it goes in; "past" an enemy pawn and "out" of the back rank are manners."""
+    """The move with the direction it goes in; "past" an enemy pawn, "out" of the back rank and the like are manners."""
     if way == move.way:
         return move
-    if way in ("past", "out"):
-        return replace(move, way="up" if way == "past" else "", manner=way)
+    if way in ("out", "centre"):
+        return replace(move, way="", manner=way)
+    if way == "past":
+        return replace(move, way="up", manner=way)
     return replace(move, way=way)
 
 

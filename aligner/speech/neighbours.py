@@ -31,23 +31,31 @@ def beside_others(
     ends = {phrase.end for phrase in solid}
     told_before = ends.union(map(past_joints, ends))
     inside = {token for start, end in {(p.start, p.end) for p in solid} for token in range(start + 1, end)}
-    alone = [phrase for phrase in found if phrase.alone and phrase.start not in inside]
+    longest = {phrase.start: phrase.end for phrase in solid}  # of one start the longest comes last
+    alone = [
+        phrase
+        for phrase in found
+        if phrase.alone
+        and phrase.start not in inside
+        # "bishop" is no move of its own in "bishop e6", be it a slip or not
+        and (phrase.alone != "piece" or phrase.end >= longest.get(phrase.start, 0) or tokens[phrase.end - 1].comma)
+    ]
     follows, leads = set[int](), set[int]()  # numbers of those with a witness before, and after them
     for number, phrase in enumerate(alone):
-        begins = phrase.alone == "sound" and _parted(tokens, phrase.start)
+        begins = phrase.alone == "sound" and parted(tokens, phrase.start)
         if begins or phrase.start in told_before:
             follows.add(number)
             told_before |= {phrase.end, past_joints(phrase.end)}
     for number, phrase in reversed(list(enumerate(alone))):
         ends = {phrase.end, past_joints(phrase.end)}
-        if _parted(tokens, phrase.end) or not ends.isdisjoint(told_after):
+        if parted(tokens, phrase.end) or not ends.isdisjoint(told_after):
             leads.add(number)
             told_after.add(phrase.start)
     kept = {id(alone[number]) for number in follows & leads}
     yield from (phrase for phrase in found if not phrase.alone or id(phrase) in kept)
 
 
-def _parted(tokens: Sequence[Token], place: int) -> bool:
+def parted(tokens: Sequence[Token], place: int) -> bool:
     """Whether a sentence, or a part of one, begins at a token."""
     if place <= 0 or place >= len(tokens):
         return True

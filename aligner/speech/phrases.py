@@ -9,18 +9,20 @@ from bisect import bisect_left
 from collections.abc import Iterator, Sequence, Set
 from dataclasses import replace
 
-from aligner.speech.atoms import Atoms
+from aligner.speech.atoms import Atom, Atoms
 from aligner.speech.description import Description, Phrase, Terms
 from aligner.speech.lexicon import Lexicon
 from aligner.speech.manoeuvres import Manoeuvres
 from aligner.speech.moving import DIRECTIONS, LONGEST_PHRASE, colour, way_of
-from aligner.speech.neighbours import beside_others
+from aligner.speech.neighbours import beside_others, parted
 from aligner.speech.symbols import read_symbols, square
 from aligner.speech.tokens import Token
 
 _SELDOM_ALONE = ("", "P", "K")
 """Pieces that are not named for a move by their bare name."""
 _ALONE: Terms = (("alone", 1.0),)
+_BEFORE_PIECES = {"link"}
+"""Atoms that begin a move only together with a piece behind them."""
 _MOST_READINGS = 10
 """Readings kept from one starting token, cheapest first."""
 
@@ -90,24 +92,26 @@ class _Grammar(Manoeuvres):
             frozenset({"castle", "castle_heard", "side", "both"}): self._castles,
             frozenset({"opening"}): self._named,
             frozenset({"bring"}): self.brought,
-            frozenset({"fianchetto", "doubles", "passing", "likewise"}): self.told_by_aim,
+            frozenset({"link"}): self._by_piece,
+            frozenset({"fianchetto", "doubles", "passing", "likewise", "block"}): self.told_by_aim,
             frozenset({"piece", "piece_file", "square", "file", "side", "which", "link"}): self._with_subject,
             frozenset({"take", "square", "squares", "go", "checking", "promoting", "promote"}): self._without_subject,
         }
+        self._kinds = {"letter"}.union(*self._beginnings)
+        self._symbols_at = {index for index, token in enumerate(tokens) if read_symbols(token.raw)}
+        self._openers = self._symbols_at.union(*(atoms.of(kind) for kind in self._kinds - _BEFORE_PIECES))
 
     def starts(self) -> Iterator[tuple[int, Set[str]]]:
         """The tokens that a reading may start at, in order, each with the kinds of atoms that stand there."""
-        kinds: dict[int, set[str]] = {
-            index: set() for index, token in enumerate(self.tokens) if read_symbols(token.raw)
-        }
-        for kind in {"letter"}.union(*self._beginnings):
+        kinds: dict[int, set[str]] = {index: set() for index in self._symbols_at}
+        for kind in self._kinds:
             for index in self.atoms.of(kind):
                 kinds.setdefault(index, set()).add(kind)
         yield from sorted(kinds.items())
 
     def at(self, start: int, kinds: Set[str]) -> Iterator[Phrase]:
         """Every reading that starts at the token; `kinds` of atoms stand there."""
-        if read_symbols(self.tokens[start].raw) or "letter" in kinds:
+        if start in self._symbols_at or "letter" in kinds:
             yield from self._symbols(start)
         for beginnings, read in self._beginnings.items():
             if not beginnings.isdisjoint(kinds):
@@ -115,8 +119,7 @@ class _Grammar(Manoeuvres):
 
     def _symbols(self, start: int) -> Iterator[Phrase]:
         for read in read_symbols(self.tokens[start].raw):
-            for end, done in self._tails(start + 1, read):
-                yield Phrase(start, end, (done,))
+            yield from self.told(start, start + 1, read)
         for letter in self.atoms.at(start, "letter"):
             raw = self.tokens[start].raw
             for end, target, terms in self._squares(letter.end, True):
@@ -125,34 +128,58 @@ class _Grammar(Manoeuvres):
                     yield Phrase(start, end, (move,), (*terms, ("apart", 1.0)))
 
     def _castles(self, start: int) -> Iterator[Phrase]:
-        for atom in [*self.atoms.at(start, "castle"), *self.atoms.at(start, "castle_heard")]:
+        for atom in [*self._castlings(start), *self.atoms.at(start, "castle_heard")]:
             move = Description("castle", castle=atom.value)
-            for end, done in self._tails(atom.end, move):
-                yield Phrase(start, end, (done,), atom.terms)
+            yield from self.told(start, atom.end, move, atom.terms)
             for both in self.atoms.at(self.past_fillers(atom.end), "for_both"):
                 one = Description("both_castle", castle=atom.value)
                 yield Phrase(start, both.end, (one, one), atom.terms)
         sides = [(side.end, side.value == "white") for side in self.atoms.at(start, "side")]
         for end, white in sides:
-            for atom in self.atoms.at(self.past_fillers(end), "castle"):
+            for atom in self._castlings(self.past_fillers(end)):
                 yield Phrase(start, atom.end, (Description("castle", castle=atom.value, side=white),))
         for both in self.atoms.at(start, "both"):
             for place in range(both.end, both.end + 3):
-                for atom in self.atoms.at(place, "castle"):
+                for atom in self._castlings(place):
                     one = Description("both_castle", castle=atom.value)
                     yield Phrase(start, atom.end, (one, one))
+
+    def _castlings(self, place: int) -> Sequence[Atom]:
+        """Words for castling; "castles" is no reading of its own in "castles queenside", which may be a slip."""
+        atoms = self.atoms.at(place, "castle")
+        if len(atoms) > 1:
+            wing = max((atom.end for atom in atoms if atom.value != "any"), default=0)
+            if not any(token.stop or token.comma for token in self.tokens[place : wing - 1]):
+                return [atom for atom in atoms if atom.value != "any" or atom.end >= wing]
+        return atoms
 
     def _alone(self, start: int) -> Iterator[Phrase]:
         """Words that are a move only among others: "before" for b4, "text" for takes."""
         for atom in self.atoms.at(start, "square_heard"):
+            if not self._leads_on(atom.end):
+                continue
             at = square(atom.value)
             move = Description("square", target=at, target_for_black=at)
-            for end, done in self._tails(atom.end, move):
-                yield Phrase(start, end, (done,), (*atom.terms, *_ALONE), alone="sound")
+            yield from self.told(start, atom.end, move, (*atom.terms, *_ALONE), alone="sound")
         for take in self.atoms.at(start, "take_heard"):
             for end, done, more in self._objects(take.end, Description("piece_takes", capture=True)):
                 done = replace(done, form=done.form.removeprefix("piece_"))
-                yield Phrase(start, end, (done,), (*take.terms, *more, *_ALONE), alone="sound")
+                alone = "" if "square" in done.form and not more else "sound"
+                if alone and not self._leads_on(end):
+                    continue
+                yield from self.told(start, end, done, (*take.terms, *more, *_ALONE), alone)
+
+    def _by_piece(self, start: int) -> Iterator[Phrase]:
+        """Only the piece, after a capture told before: "with the d-pawn"."""
+        for link in self.atoms.at(start, "link"):
+            for end, who in self.subjects(link.end) if link.value == "with" else ():
+                if who.piece and not who.bare_file and not who.placed:
+                    move = Description("piece_takes", who.piece, who.from_file, capture=True, side=who.side)
+                    yield Phrase(start, end, (move,), (*who.terms, *_ALONE), alone="piece")
+
+    def _leads_on(self, place: int) -> bool:
+        """Whether a move may be told from the token on, or none can: a quick test that most words fail."""
+        return parted(self.tokens, place) or not self._openers.isdisjoint((place, self.past_joints(place)))
 
     def past_joints(self, place: int) -> int:
         """The place after the little words that join moves told in a row."""
@@ -182,14 +209,12 @@ class _Grammar(Manoeuvres):
             form = "retakes" if take.value == "retake" else "takes"
             for end, done, more in self._objects(take.end, Description("piece_takes", capture=True)):
                 done = replace(done, form=form + done.form.removeprefix("piece_takes"))
-                for last, finished in self._tails(end, done):
-                    yield Phrase(start, last, (finished,), more + colour(take))
+                yield from self.told(start, end, done, more + colour(take))
         for end, target, heard in self._squares(start, False):
             move = Description("square", target=target[0], target_for_black=target[1])
             if "descriptive" in (name for name, _ in heard):
                 move = replace(move, piece="P")
-            for last, done in self._tails(end, move):
-                yield Phrase(start, last, (done,), heard)
+            yield from self.told(start, end, move, heard)
         for go in self.atoms.at(start, "go"):
             if go.value in ("push", "past"):
                 yield from self.pushes(start, go.end, go.value)
@@ -198,18 +223,20 @@ class _Grammar(Manoeuvres):
                 for after, target, heard in self._squares(end, False):
                     form = "push_square" if go.value == "push" else "go_square"
                     move = way_of(Description(form, target=target[0], target_for_black=target[1]), further or way)
-                    for last, done in self._tails(after, move):
-                        yield Phrase(start, last, (done,), heard)
+                    yield from self.told(start, after, move, heard)
             for last, done in self._with(go.end, way_of(Description("go"), way)):
                 yield Phrase(start, last, (done,))
             if way == "back":
-                yield Phrase(start, go.end, (Description("moves", way=way),))
+                yield Phrase(start, go.end, (Description("moves", way=way, manner="flees"),))
+            for run, way, verbs, only_on in self._ways(go.end):
+                if verbs and not only_on and self._verb_ends(run):
+                    for last, done in self._with(run, way_of(Description("go"), way)):
+                        yield Phrase(start, last, (done,))
         for check in self.atoms.at(start, "checking"):
             yield Phrase(start, check.end, (Description("check", check=True),))
             for after, target, heard in self._check_squares(check.end):
                 move = Description("check_square", target=target[0], target_for_black=target[1], check=True)
-                for last, done in self._tails(after, move):
-                    yield Phrase(start, last, (done,), heard)
+                yield from self.told(start, after, move, heard)
             for last, done in self._with(check.end, Description("check_with", check=True)):
                 yield Phrase(start, last, (done,))
         for promoting in self.atoms.at(start, "promoting"):
@@ -219,5 +246,4 @@ class _Grammar(Manoeuvres):
                 for piece in self.pieces(promote.end):
                     if piece.value in "QRBN":
                         move = Description("promoting", piece="P", promotion=piece.value)
-                        for last, done in self._tails(piece.end, move):
-                            yield Phrase(start, last, (done,))
+                        yield from self.told(start, piece.end, move)

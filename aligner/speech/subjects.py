@@ -126,7 +126,7 @@ class Subjects:
         for rank in self.atoms.at(place, "rank"):
             yield rank.end, subject._replace(from_rank=int(rank.value) - 1)
         for file in self.atoms.at(place, "file_heard"):
-            if self.tokens[place].text in self.words.single:
+            if self.tokens[place].text in self.words.single or self.atoms.at(file.end, "rank"):
                 continue  # "to", "the" and their like come after a piece far more often than a letter heard wrong
             yield file.end, subject._replace(from_file=file_number(file.value), terms=(*subject.terms, *file.terms))
         for link in self.atoms.at(place, "link"):
@@ -139,6 +139,8 @@ class Subjects:
                     at = square(where.value)
                     yield where.end, subject._replace(from_file=at % 8, from_rank=at // 8, placed=True)
                 for file in self.atoms.at(after, "file"):
+                    if link.value == "from" and file.value != "a":
+                        yield file.end, subject._replace(from_file=file_number(file.value))
                     if file.end < len(self.tokens) and self.tokens[file.end].text == "file":
                         yield file.end + 1, subject._replace(from_file=file_number(file.value))
 

@@ -34,7 +34,10 @@ def read_symbols(raw: str) -> tuple[Description, ...]:
             ),
         )
     readings = []
-    for match in _matches(lower):
+    found = _matches(lower)
+    # "g1-f3" may be any piece's move; "e2-e4" the pawn's, too
+    coordinates = [(match, True) for match in found if match["rank"] and match["file"] and not match["piece"]]
+    for match, unnamed in [*((match, False) for match in found), *coordinates]:
         piece = match["piece"].upper()
         if piece and raw[0].islower() and piece != "B" and not lower.startswith(("n", "k", "q", "r")):
             continue
@@ -46,7 +49,7 @@ def read_symbols(raw: str) -> tuple[Description, ...]:
         readings.append(
             Description(
                 "symbols",
-                piece=piece or "P",
+                piece=piece or ("" if unnamed else "P"),
                 from_file=ord(match["file"]) - ord("a") if match["file"] else None,
                 from_rank=int(match["rank"]) - 1 if match["rank"] else None,
                 target=square(match["target"]),

@@ -26,7 +26,7 @@ SYMBOLS = re.compile(
 """Moves in symbols, algebraic notation of the FIDE Laws of Chess, appendix C, and the usual breakage."""
 
 _SQUARE_MARKED = re.compile(r"(?<=^[a-h][1-8])[!?]+$")
-"""What tells a cry or a question after a square alone from a move in symbols: nothing, so it is left out."""
+"""A cry or a question after a square: no part of it, as it may be of a move in symbols."""
 _FULL_STOP = re.compile(r"[.!?…]+$")
 _COMMA = re.compile(r"[,;:–—]$")
 _PLAIN = re.compile(r"[A-Za-z]+(?:'[A-Za-z]+)*")

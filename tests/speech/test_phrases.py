@@ -313,9 +313,6 @@ def test_no_phrase_joins_the_wing_of_castling_to_the_next_piece() -> None:
 # --- what recognisers hear: CMU Pronouncing Dictionary, see test_sounds.py; the pairs are common practice ------------
 
 
-CHEQUE = pytest.mark.xfail(strict=True, reason="what sounds like check is heard, and no phrase uses it")
-
-
 @pytest.mark.parametrize(("text", "expected"), [
     ("night f3", {"piece": "N", "to": "f3"}),
     ("nite takes e5", {"piece": "N", "to": "e5", "x": True}),
@@ -335,14 +332,13 @@ CHEQUE = pytest.mark.xfail(strict=True, reason="what sounds like check is heard,
     ("cassels", {"castle": "any"}),
     ("knite f3", {"piece": "N", "to": "f3"}),
     ("bishup b5", {"piece": "B", "to": "b5"}),
-    pytest.param("bishop b5 cheque", {"piece": "B", "to": "b5", "check": True}, marks=CHEQUE),
+    ("bishop b5 cheque", {"piece": "B", "to": "b5", "check": True}),
 ])  # fmt: skip
 def test_homophones_are_readings_with_a_price(text: str, expected: dict[str, object]) -> None:
     found = [phrase for phrase in whole(text) if [says(move) for move in phrase.moves] == [expected]]
     assert found
-    if text != "cassels":  # the lexicon knows this one
-        assert all(amount > 0 for phrase in found for name, amount in phrase.terms if name == "sound")
-        assert any(name == "sound" for phrase in found for name, _ in phrase.terms)
+    assert all(amount > 0 for phrase in found for name, amount in phrase.terms if name == "sound")
+    assert any(name == "sound" for phrase in found for name, _ in phrase.terms)
 
 
 @pytest.mark.parametrize(("text", "square"), [

@@ -1,0 +1,187 @@
+"""Ways in which speakers word a move, by class; what each may mean is asked of python-chess.
+
+Common practice of the trade unless a source is named.
+"""
+
+from __future__ import annotations
+
+import chess
+import pytest
+from test_phrases import fits, heard, readings, says, whole
+
+from aligner.search.lines import Lines
+from aligner.search.matching import exact_fits
+
+
+def board_after(moves: str, fen: str = chess.STARTING_FEN) -> chess.Board:
+    board = chess.Board(fen)
+    for san in moves.split():
+        board.push_san(san)
+    return board
+
+
+# The ICAO spelling alphabet (Annex 10, volume II; from memory) names the first eight letters so.
+RADIO = dict(zip("abcdefgh", "alfa bravo charlie delta echo foxtrot golf hotel".split(), strict=True))
+
+
+@pytest.mark.parametrize("file", "abcdefgh")
+def test_squares_by_radio(file: str) -> None:
+    assert [{"to": f"{file}6"}] in readings(f"{RADIO[file]} six")
+    assert [{"piece": "Q", "to": f"{file}6"}] in readings(f"queen to {RADIO[file]} 6")
+
+
+@pytest.mark.parametrize(("text", "square"), [
+    ("F for fish six", "f6"), ("f for freddie six", "f6"), ("d as in dog four", "d4"), ("B for Bertie 3", "b3"),
+    ("letter f, number six", "f6"), ("letter c number 4", "c4"), ("f-six", "f6"), ("F-6", "f6"), ("eff six", "f6"),
+    ("g like George two", "g2"), ("easy five", "e5"), ("dog four", "d4"),
+])  # fmt: skip
+def test_squares_spelt_as_on_a_telephone(text: str, square: str) -> None:
+    assert [{"to": square}] in readings(text)
+
+
+def test_a_word_spells_only_the_letter_it_begins_with() -> None:
+    assert [{"to": "f6"}] not in readings("f for dog six")
+
+
+@pytest.mark.parametrize(("text", "expected"), [
+    ("officer takes c6", {"piece": "B", "to": "c6", "x": True}),
+    ("the runner to g5", {"piece": "B", "to": "g5"}),
+    ("springer f3", {"piece": "N", "to": "f3"}),
+    ("soldier to e4", {"piece": "P", "to": "e4"}),
+    ("farmer takes d5", {"piece": "P", "to": "d5", "x": True}),
+    ("castle to d1", {"piece": "R", "to": "d1"}),
+    ("the lady eats on d5", {"piece": "Q", "to": "d5", "x": True}),
+    ("the tower comes to d1", {"piece": "R", "to": "d1"}),
+    ("dame beats d5", {"piece": "Q", "to": "d5", "x": True}),
+    ("rochade", {"castle": "any"}),
+    ("short rochade", {"castle": "short"}),
+    ("big castling", {"castle": "long"}),
+    ("castles on the queen's side", {"castle": "long"}),
+])  # fmt: skip
+def test_speakers_of_other_languages(text: str, expected: dict[str, object]) -> None:
+    assert [expected] in readings(text)
+
+
+SPANISH = "e4 e5 Nf3 Nc6 Bb5 a6"
+CARO = "e4 c6 d4 d5"
+WAYS = [
+    # exchanges
+    (SPANISH, "Bxc6", ["gives up the bishop for the knight on c6", "swaps the bishop for the knight",
+                       "exchanges on c6", "trades bishop for knight", "parts with the bishop for the knight"]),
+    ("e4 d5 exd5", "Qxd5", ["recaptures with the queen", "the queen takes back", "regains the pawn"]),
+    (f"{SPANISH} Bxc6", "dxc6", ["recaptures with the d-pawn", "the d pawn takes back", "takes back with the d-pawn"]),
+    # pawns: past another one, so many squares
+    (CARO, "e5", ["pushes past", "she pushed past", "bypasses", "pushes past with e5", "e-pawn one square"]),
+    ("e4", "e5", ["the e-pawn goes two squares", "pushes the e-pawn two squares", "e-pawn up two", "likewise",
+                  "does the same", "copies"]),
+    ("e4", "e6", ["the e-pawn goes one square", "e pawn one step"]),
+    # development
+    ("Nf3 Nf6 g3 g6", "Bg2", ["fianchettoes", "fianchettoes the bishop", "fianchettoes the king's bishop"]),
+    ("e4 d6 d4", "Nf6", ["develops the knight", "brings out the knight", "knight out to f6", "the knight comes out"]),
+    ("e4 e5 Nf3 Nc6 Bc4 Nf6", "Ng5", ["the knight hops into g5", "knight jumps in to g5"]),
+    ("e4 e5 d3 Bb4+ c3", "Be7", ["bishop drops back to e7", "drops the bishop back to e7"]),
+    ("e4 e5", "Qh5", ["queen swings over to h5", "queen comes out to h5"]),
+    ("e4 f5", "Qh5+", ["Q to h5 plus", "throws in a check", "queen h5 cheque"]),
+    # castling by the square the king goes to
+    ("e4 e5 Nf3 Nc6 Bb5 Nf6", "O-O", ["king to g1", "king g1", "puts the king into safety", "goes short"]),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("moves", "san", "text"), [(m, san, text) for m, san, texts in WAYS for text in texts])
+@pytest.mark.parametrize("spoken", [str, lambda text: text.lower().replace(",", "")], ids=["typed", "heard"])
+def test_ways_of_wording(moves: str, san: str, text: str, spoken: type[str]) -> None:
+    board = board_after(moves)
+    lines = Lines(chess.Board(), ())
+    node = lines.root
+    for move in moves.split():
+        node = lines.after(node, node.board.parse_san(move))
+    found = {board.san(fit.move) for phrase in heard(spoken(text)) for fit in exact_fits(node, phrase.moves[0])}
+    assert san in found
+
+
+# positions made for this test: rooks to double, an open file, a corner, a pawn to take in passing
+PLACED = [
+    ("r4rk1/5ppp/8/8/8/8/4RPPP/R5K1 w - - 0 1", "Rae1", ["doubles rooks", "doubles on the e-file", "doubling rooks"]),
+    ("r5k1/5ppp/8/8/8/8/5PPP/R5K1 w - - 0 1", "Rd1", ["rook to the d-file", "puts the rook on the open file"]),
+    ("3r2k1/5ppp/8/8/8/4R3/5PPP/4R1K1 b - - 0 1", "Rd2", ["rook to the seventh", "rook drops to d2"]),
+    ("6k1/5ppp/8/8/Pp6/8/1P3PPP/6K1 b - a3 0 1", "bxa3", ["en passant", "takes en passant", "b takes a3 in passing"]),
+    ("6k1/5ppp/8/8/8/8/5PPP/3R2K1 b - - 0 1", "Kf8", ["king steps to f8"]),
+    ("4k3/8/8/8/8/8/6K1/r7 w - - 0 1", "Kh3", ["king one step up", "king up one"]),
+    ("3r2k1/P4ppp/8/8/8/8/5PPP/6K1 w - - 0 1", "a8=Q", ["a8 equals Q", "new queen on a8", "the pawn becomes a queen"]),
+    ("6k1/4rppp/8/8/8/8/5PPP/Q5K1 b - - 0 1", "Re1+", ["rook e1 check", "gives check on e1"]),
+    ("4r1k1/5ppp/8/8/8/8/3B1PPP/4K3 w - - 0 1", "Be3", ["blocks with the bishop", "bishop in between"]),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("fen", "san", "text"), [(f, san, text) for f, san, texts in PLACED for text in texts])
+def test_ways_that_ask_the_board(fen: str, san: str, text: str) -> None:
+    board = chess.Board(fen)
+    node = Lines(board, ()).root
+    found = {board.san(fit.move) for phrase in heard(text) for fit in exact_fits(node, phrase.moves[0])}
+    assert san in found
+
+
+@pytest.mark.parametrize(("text", "taken"), [
+    ("trades queens", "Q"), ("queens come off", "Q"), ("the rooks are exchanged", "R"), ("a pair of rooks", "R"),
+])  # fmt: skip
+def test_exchanges_are_two_moves(text: str, taken: str) -> None:
+    moves = next(moves for moves in readings(text) if len(moves) == 2)
+    assert moves == [{"piece": taken, "taken": taken, "x": True}, {"x": True}]
+
+
+@pytest.mark.parametrize("text", ["short castling for both", "castles from both sides", "both go long"])
+def test_both_castle(text: str) -> None:
+    assert 2 in [len(moves) for moves in readings(text)]
+
+
+def test_a_pawn_goes_past_only_what_it_could_take() -> None:
+    assert fits("pushes past", board_after(CARO)) == {"e5"}
+    assert fits("pushes past", board_after("e4 e6")) == set()
+
+
+def test_a_descriptive_square_without_its_wing_is_either() -> None:
+    """Edward Lasker, "Chess Strategy" (1915), chapter I: "B-B4" where only one bishop can go there."""
+    assert fits("bishop to bishop four", board_after("e4 e5")) == {"Bc4"}
+    assert fits("bishop to bishop four", board_after("d4 d5")) == {"Bf4"}
+
+
+# --- words that are moves only among others --------------------------------------------------------------------------
+
+
+def targets(text: str) -> list[str]:
+    return [str(says(phrase.moves[0]).get("to", "")) for phrase in heard(text)]
+
+
+@pytest.mark.parametrize(("text", "square"), [
+    ("e four before knight f3", "b4"), ("knight f3, the four, e takes f4", "d4"), ("bishop c4 a for castles", "a4"),
+])  # fmt: skip
+def test_sounds_count_in_a_row_of_moves(text: str, square: str) -> None:
+    assert square in targets(text)
+    assert all(dict(p.terms).get("alone") for p in heard(text) if says(p.moves[0]) == {"to": square})
+
+
+@pytest.mark.parametrize("text", [
+    "before the game began he looked at the four of us", "she waited for a while before she went",
+    "of three friends one",
+])  # fmt: skip
+def test_sounds_do_not_count_in_plain_talk(text: str) -> None:
+    assert not any(targets(text))
+
+
+def test_bare_pieces_count_in_a_row_of_moves() -> None:
+    pieces = [p.moves[0].piece for p in heard("queen a5, d4, knight, knight, c6") if p.alone == "piece"]
+    assert pieces == ["N", "N"]
+    assert not any(p.alone for p in heard("the club owns a knight and a bishop made of wood"))
+
+
+def test_a_misnamed_square_is_not_got_round_by_the_bare_piece() -> None:
+    assert not any(p.alone for p in heard("castles bishop e6 is quiet"))
+
+
+@pytest.mark.parametrize("text", ["d5!", "h4?", "e4!!", "g5?!"])
+def test_a_cry_is_no_part_of_a_square(text: str) -> None:
+    assert [{"to": text[:2]}] in readings(text)
+
+
+def test_what_is_heard_as_mate_is_no_mate_for_nothing() -> None:
+    assert all(dict(p.terms).get("sound") for p in whole("bishop b5 cheque"))
