@@ -12,7 +12,7 @@ from aligner.search.lines import LineNode, Lines
 from aligner.search.matching import Fit, PricedFit, compare, exact_fits, near_fits
 from aligner.search.plies import ply_costs
 from aligner.search.state import kind_terms, sign_terms
-from aligner.speech.description import Terms
+from aligner.speech.description import Description, Terms
 from aligner.speech.listen import Spoken
 
 if TYPE_CHECKING:
@@ -32,6 +32,8 @@ class Fits:
         self.lines = lines
         self.prices = prices
         self.known = bool(lines.score_moves)
+        self._wordings: dict[int, int] = {}
+        self._said: dict[tuple[Description, bool | None, int], int] = {}
         self._hits: dict[int, list[tuple[int, Fit, float]]] = {}
         self._near_hits: dict[tuple[int, int], tuple[Fit, float] | None] = {}
         self.cast = cast or {}
@@ -76,21 +78,33 @@ class Fits:
             self._bases[key] = cost
         return cost
 
+    def wording(self, spoken: Spoken) -> int:
+        """A number that phrases share which fit the same moves at the same cost: all say the same of the first move."""
+        wording = self._wordings.get(spoken.number)
+        if wording is None:
+            said = (spoken.phrase.moves[0], self.cast.get(spoken.who), spoken.at_move)
+            wording = self._wordings[spoken.number] = self._said.setdefault(said, len(self._said))
+        return wording
+
     def fits(self, node: LineNode, spoken: Spoken) -> list[PricedFit]:
         """The moves of the phrase's first description that fit exactly at a node."""
-        found = node.fits.get(spoken.number)
+        wording = self._wordings.get(spoken.number)
+        if wording is None:
+            wording = self.wording(spoken)
+        found = node.fits.get(wording)
         if found is None:
             said = spoken.phrase.moves[0]
             fits = exact_fits(node, said) if said.form != "opening" else []
             found = [(fit.move, fit, self.prices.cost(fit.terms)) for fit in self._cast(fits, node, spoken)]
             if not node.fits:
                 self._nodes.append(node)
-            node.fits[spoken.number] = found
+            node.fits[wording] = found
         return found
 
     def near(self, node: LineNode, spoken: Spoken) -> list[PricedFit]:
         """The moves that fit but for one detail."""
-        found = node.near.get(spoken.number)
+        wording = self.wording(spoken)
+        found = node.near.get(wording)
         if found is None:
             fits = near_fits(node, spoken.phrase.moves[0])
             found = [(fit.move, fit, self.prices.cost(fit.terms)) for fit in self._cast(fits, node, spoken)]
@@ -99,7 +113,7 @@ class Fits:
             if not node.fits:
                 self._nodes.append(node)
                 node.fits[-1] = []
-            node.near[spoken.number] = found
+            node.near[wording] = found
         return found
 
     def chain(self, first: LineNode, spoken: Spoken) -> tuple[tuple[LineNode, ...], Terms] | None:
@@ -134,7 +148,8 @@ class Fits:
 
     def hits(self, spoken: Spoken) -> list[tuple[int, Fit, float]]:
         """Plies of the score that the phrase describes exactly: (ply before the move, fit, cost)."""
-        found = self._hits.get(spoken.number)
+        wording = self.wording(spoken)
+        found = self._hits.get(wording)
         if found is None:
             found = []
             said = spoken.phrase.moves[0]
@@ -148,12 +163,12 @@ class Fits:
                         terms = (*fit.terms, ("ambiguous_known", log(rivals))) if rivals > 1 else fit.terms
                         [fit] = self._cast([Fit(move, terms)], self.lines.score[ply], spoken)
                         found.append((ply, fit, self.prices.cost(fit.terms)))
-            self._hits[spoken.number] = found
+            self._hits[wording] = found
         return found
 
     def near_hit(self, spoken: Spoken, ply: int) -> tuple[Fit, float] | None:
         """How the phrase misnames the score's move at a ply, if it does."""
-        key = (spoken.number, ply)
+        key = (self.wording(spoken), ply)
         if key not in self._near_hits:
             said = spoken.phrase.moves[0]
             result = None

@@ -21,7 +21,8 @@ class LineNode:
         ply: half-moves from the root.
         score_ply: the same if the path is the score's own, else -1.
         fork: the last node of the path that is the score's own (with a score), else the root.
-        fits: what fits here, by the number of a spoken phrase; filled by the matching.
+        fits: what fits here, by wording (see `Fits.wording`); filled as it is asked for.
+        near: what fits here but for one detail, likewise.
     """
 
     __slots__ = (
@@ -85,7 +86,7 @@ class LineNode:
         """Whether a legal move gives check."""
         known = self._checks.get(move)
         if known is None:
-            known = self.board.gives_check(move)
+            known = gives_check(self.board, move)
             self._checks[move] = known
         return known
 
@@ -142,6 +143,32 @@ def standing(board: chess.Board) -> LineNode:
     node = LineNode(-1, None, None, -1)
     node._board = board
     return node
+
+
+def gives_check(board: chess.Board, move: chess.Move) -> bool:
+    """Whether a legal move gives check; most moves need not be played to tell."""
+    origin, target = chess.BB_SQUARES[move.from_square], chess.BB_SQUARES[move.to_square]
+    mover = board.piece_type_at(move.from_square)
+    king = board.king(not board.turn)
+    if king is None:
+        return False
+    if move.promotion or mover == chess.KING or (mover == chess.PAWN and move.to_square == board.ep_square):
+        return board.gives_check(move)
+    if mover == chess.KNIGHT and chess.BB_KNIGHT_ATTACKS[king] & target:
+        return True
+    if mover == chess.PAWN and chess.BB_PAWN_ATTACKS[not board.turn][king] & target:
+        return True
+    own = board.occupied_co[board.turn] & ~origin
+    straight, slanting = own & (board.rooks | board.queens), own & (board.bishops | board.queens)
+    if mover in (chess.ROOK, chess.QUEEN):
+        straight |= target
+    if mover in (chess.BISHOP, chess.QUEEN):
+        slanting |= target
+    occupied = (board.occupied & ~origin) | target
+    ranks = chess.BB_RANK_ATTACKS[king][chess.BB_RANK_MASKS[king] & occupied]
+    files = chess.BB_FILE_ATTACKS[king][chess.BB_FILE_MASKS[king] & occupied]
+    slants = chess.BB_DIAG_ATTACKS[king][chess.BB_DIAG_MASKS[king] & occupied]
+    return bool((ranks | files) & straight or slants & slanting)
 
 
 def _reach(board: chess.Board) -> tuple[int, ...]:

@@ -251,10 +251,10 @@ class Options(Fits):
         """Those of the nodes where the phrase fits, by number, each with its fits."""
         if len(spoken.phrase.moves) > 1 or spoken.phrase.fixed:
             return []
-        number = spoken.number
+        wording = self.wording(spoken)
         found = []
         for key, node in nodes.items():
-            fits = node.fits.get(number)
+            fits = node.fits.get(wording)
             if fits is None:
                 fits = self.fits(node, spoken)
             if fits:
