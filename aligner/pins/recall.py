@@ -9,10 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from itertools import chain
 from math import inf
 
-from aligner.search.beam import Allows, Beam, Fitting, Frontier
-from aligner.search.options import Options
+from aligner.search.beam import Allows, Beam, Frontier, trail_after
+from aligner.search.options import Fitting, Options
 from aligner.search.state import Decision, State
 from aligner.speech.listen import Speech
 
@@ -124,6 +125,8 @@ class RecallingBeam(Beam):
             self._states, self._fits = self._prune(frontier.values()), None
             for state in self._states:
                 self._extend(at, last, state, [], frontiers)
+            for state in self._states if self.bound[at] is not None else ():
+                self._extend_far(at, last, state, frontiers)
             if progress is not None and at % 64 == 0:
                 progress(at / max(last, 1))
         return self._prune(frontiers.get(last, {}).values())
@@ -169,20 +172,15 @@ class RecallingBeam(Beam):
             nearest[target] = min(nearest.get(target, inf), state.cost + decision.cost)
             groups.append(Group(target - at, inf, True, ((decision, here),)))
         for spoken, fits in zip(stretch.spoken, self._fit(at), strict=True):
-            target = self._next(spoken.phrase.end, at, last)
-            wasted = spoken.phrase.end < longest.phrase.end and (
-                target >= last or self.starts[target] >= longest.phrase.end
-            )
+            target, wasted = self._target(spoken, longest, at, last)
             best = min(self._best.get(target, inf), nearest.get(target, inf))
             budget = best + self.depth - state.cost + SLACK
             steps: list[tuple[Decision, State]] = []
-            for decision, (cursor, head, focus) in options.moves(state, spoken, fits, budget, wasted):
+            near, far = options.moves(state, spoken, fits, budget, wasted), options.far(state, spoken, budget, wasted)
+            for decision, (cursor, head, focus) in chain(near, far):
                 if allows is not None and not allows(at, state, decision, head):
                     continue
-                trail = state.trail
-                if cursor is not state.cursor and state.cursor is not state.head and not cursor.follows(state.cursor):
-                    trail = (state.cursor, *[end for end in trail if end is not state.cursor][:2])
-                steps.append((decision, State(cursor, head, focus, trail, 0.0)))
+                steps.append((decision, State(cursor, head, focus, trail_after(state, cursor), 0.0)))
                 nearest[target] = min(nearest.get(target, inf), state.cost + decision.cost)
             groups.append(Group(target - at, budget, False, tuple(steps)))
         return groups

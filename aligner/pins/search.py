@@ -14,7 +14,7 @@ from aligner.pins.recall import Memory, RecallingBeam
 from aligner.prices.prices import Prices
 from aligner.search.beam import Beam
 from aligner.search.lines import LineNode, Lines
-from aligner.search.options import Options, Step
+from aligner.search.options import Fitting, Options, Step
 from aligner.search.reading import DEPTH, WIDTH, Reading, reading_of
 from aligner.search.state import Decision, State
 from aligner.speech.listen import Speech, Spoken
@@ -42,12 +42,22 @@ class PinnedOptions(Options):
             yield self._unsaid(state, binding)
         else:
             reached = False
-            for decision, where in super().moves(state, spoken, *rest, **named):
+            for decision, where in self._free(state, spoken, *rest, **named):
                 if self._is_settled(binding, decision):
                     reached = True
                     yield replace(decision, fit=binding.fit), where
             if not reached:
                 yield self._jump(state, spoken, binding)
+
+    def far(self, state: State, spoken: Spoken, *rest: Any, **named: Any) -> Iterator[Step]:
+        """As in `Options`; a settled phrase is decided by `moves` alone."""
+        if spoken.number not in self.bindings:
+            yield from super().far(state, spoken, *rest, **named)
+
+    def _free(self, state: State, spoken: Spoken, fitting: Fitting, budget: float, wasted: bool) -> Iterator[Step]:
+        """All that the phrase might be if it were not settled."""
+        yield from super().moves(state, spoken, fitting, budget, wasted)
+        yield from super().far(state, spoken, budget, wasted)
 
     def _is_settled(self, binding: Binding, decision: Decision) -> bool:
         return (

@@ -8,13 +8,11 @@ from collections.abc import Callable, Iterable
 from math import inf
 
 from aligner.search.lines import LineNode
-from aligner.search.matching import PricedFit
-from aligner.search.options import Options, is_vague
+from aligner.search.options import Fitting, Options, Step, is_vague
 from aligner.search.state import Decision, Key, State
-from aligner.speech.listen import Speech
+from aligner.speech.listen import Speech, Spoken
 
 Frontier = dict[Key, State]
-Fitting = list[tuple[int, list[PricedFit]]]
 Allows = Callable[[int, State, Decision, LineNode], bool]
 """Whether a decision is allowed: stretch, state, decision, new head. Pins, or the truth when prices are fitted."""
 
@@ -69,29 +67,24 @@ class Beam:
             fitting = self._fitting(at, states)
             for state in states:
                 self._extend(at, last, state, fitting, frontiers)
+            for state in states:
+                self._extend_far(at, last, state, frontiers)
             if progress is not None and at % 64 == 0:
                 progress((at - first) / max(last - first, 1))
         return self._prune(frontiers.get(last, {}).values())
 
     def _fitting(self, at: int, states: list[State]) -> list[Fitting]:
         """For each phrase of a stretch, where it fits of all that the states may go back to."""
+        layers = {id(layer): layer for state in states for layer in self.options.places(state).layers}
         near: dict[int, LineNode] = {}
-        middle: dict[int, LineNode] = {}
-        far: dict[int, LineNode] = {}
-        for state in states:
-            places = self.options.places(state)
-            near.update(places.near)
-            middle.update(places.middle)
-            far.update(places.far)
-        specific = {**middle, **near}
-        everything = {**far, **specific}
-        found = []
-        for spoken in self.speech.stretches[at].spoken:
-            nodes = (
-                near if is_vague(spoken) else everything if self.options.may_be_far(spoken, self.depth) else specific
-            )
-            found.append(self.options.fitting(spoken, nodes))
-        return found
+        nodes: dict[int, LineNode] = {}
+        for layer in layers.values():
+            near.update(layer.near)
+            nodes.update(layer.nodes)
+        return [
+            self.options.fitting(spoken, near if is_vague(spoken) else nodes)
+            for spoken in self.speech.stretches[at].spoken
+        ]
 
     def _prune(self, states: Iterable[State]) -> list[State]:
         ordered = sorted(states, key=lambda state: (state.cost, state.key))
@@ -114,18 +107,40 @@ class Beam:
             if allows is None or allows(at, state, decision, state.head):
                 self._reach(at + 1, state, decision, state, frontiers)
         for spoken, fits in zip(stretch.spoken, fitting, strict=True):
-            target = self._next(spoken.phrase.end, at, last)
-            wasted = spoken.phrase.end < longest.phrase.end and (
-                target >= last or self.starts[target] >= longest.phrase.end
-            )
+            target, wasted = self._target(spoken, longest, at, last)
             budget = self._best.get(target, inf) + self.depth - state.cost
-            for decision, (cursor, head, focus) in options.moves(state, spoken, fits, budget, wasted):
-                if allows is not None and not allows(at, state, decision, head):
-                    continue
-                trail = state.trail
-                if cursor is not state.cursor and state.cursor is not state.head and not cursor.follows(state.cursor):
-                    trail = (state.cursor, *[end for end in trail if end is not state.cursor][:2])
-                self._reach(target, State(cursor, head, focus, trail, 0.0), decision, state, frontiers)
+            self._take(at, target, state, options.moves(state, spoken, fits, budget, wasted), frontiers)
+
+    def _extend_far(self, at: int, last: int, state: State, frontiers: dict[int, Frontier]) -> None:
+        """Branches far back in the game; they are many and cost much, so they come when the rest is there to beat."""
+        spoken_here = self.speech.stretches[at].spoken
+        for spoken in spoken_here:
+            target, wasted = self._target(spoken, spoken_here[0], at, last)
+            budget = self._best.get(target, inf) + self.depth - state.cost
+            fresh = self._limit(frontiers.get(target, {}), target) - state.cost
+            self._take(at, target, state, self.options.far(state, spoken, budget, wasted, fresh), frontiers)
+
+    def _limit(self, frontier: Frontier, target: int) -> float:
+        """The cost above which a new state would be pruned."""
+        limit = self._best.get(target, inf) + self.depth
+        if len(frontier) >= self.width:
+            return min(limit, sorted(state.cost for state in frontier.values())[self.width - 1])
+        return limit
+
+    def _take(self, at: int, target: int, state: State, steps: Iterable[Step], frontiers: dict[int, Frontier]) -> None:
+        """Add what steps from a state lead to."""
+        allows = self.allows
+        for decision, (cursor, head, focus) in steps:
+            if allows is None or allows(at, state, decision, head):
+                self._reach(
+                    target, State(cursor, head, focus, trail_after(state, cursor), 0.0), decision, state, frontiers
+                )
+
+    def _target(self, spoken: Spoken, longest: Spoken, at: int, last: int) -> tuple[int, bool]:
+        """The stretch that a phrase leads to, and whether it wastes the rest of a longer one that nothing can use."""
+        end, whole = spoken.phrase.end, longest.phrase.end
+        target = self._next(end, at, last)
+        return target, end < whole and (target >= last or self.starts[target] >= whole)
 
     def _next(self, end: int, at: int, last: int) -> int:
         return min(max(bisect_left(self.starts, end), at + 1), last)
@@ -150,6 +165,14 @@ class Beam:
             state.arcs.insert(0, (before, decision))
         else:
             state.arcs.append((before, decision))
+
+
+def trail_after(state: State, cursor: LineNode) -> tuple[LineNode, ...]:
+    """The ends of the sidelines left last, when the talk goes from a state to another position."""
+    left = state.cursor
+    if cursor is left or left is state.head or cursor.follows(left):
+        return state.trail
+    return (left, *[end for end in state.trail if end is not left][:2])
 
 
 def best_path(state: State) -> list[tuple[State, Decision]]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import chess
 
 from aligner.search.lines import LineNode, Lines
-from aligner.search.matching import Fit, PricedFit, compare, exact_fits, near_fits
+from aligner.search.matching import Fit, PricedFit, compare, exact_fits, near_fits, terms_of_fits
 from aligner.search.plies import ply_costs
 from aligner.search.state import kind_terms, sign_terms
 from aligner.speech.description import Description, Terms
@@ -34,6 +34,7 @@ class Fits:
         self.known = bool(lines.score_moves)
         self._wordings: dict[int, int] = {}
         self._said: dict[tuple[Description, bool | None, int], int] = {}
+        self._least: dict[int, float] = {}
         self._hits: dict[int, list[tuple[int, Fit, float]]] = {}
         self._near_hits: dict[tuple[int, int], tuple[Fit, float] | None] = {}
         self.cast = cast or {}
@@ -66,6 +67,7 @@ class Fits:
         self._near_hits = {k: (v[0], cost(v[0].terms)) if v else None for k, v in self._near_hits.items()}
         self._skips = {k: (terms, cost(terms)) for k, (terms, _) in self._skips.items()}
         self._bases.clear()
+        self._least.clear()
         self._guesses.clear()
 
     def base(self, spoken: Spoken, kind: str, group: str) -> float:
@@ -100,6 +102,18 @@ class Fits:
                 self._nodes.append(node)
             node.fits[wording] = found
         return found
+
+    def least(self, spoken: Spoken) -> float:
+        """Nats below which no exact fit of the phrase's first description costs."""
+        wording = self.wording(spoken)
+        least = self._least.get(wording)
+        if least is None:
+            names = [*terms_of_fits(spoken.phrase.moves[0])]
+            names += ["number", "number_not"] if spoken.at_move else []
+            names += ["who", "who_not"] if spoken.who else []
+            price = self.prices.table.get
+            least = self._least[wording] = sum(min(price(name, 0.0), 0.0) for name in names)
+        return least
 
     def near(self, node: LineNode, spoken: Spoken) -> list[PricedFit]:
         """The moves that fit but for one detail."""

@@ -90,6 +90,10 @@ class LineNode:
             self._checks[move] = known
         return known
 
+    def has(self, move: chess.Move) -> bool:
+        """Whether any hypothesis ever looked at what comes after a move."""
+        return move in self._children
+
     def line(self) -> list[chess.Move]:
         """The moves from the root to here."""
         moves: list[chess.Move] = []

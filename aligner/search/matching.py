@@ -22,6 +22,12 @@ _NAMES = {
     chess.QUEEN: "queen",
     chess.KING: "king",
 }
+_TERMS = (
+    "ambiguous", "capture_unsaid", "castling_unsaid", "check_unsaid", "king_unsaid", "no_recapture",
+    "pawn_capture_unsaid", "pawn_unsaid", "promotion_unsaid", "recapture_unsaid", "square_names_piece",
+    "underpromotion_unsaid", "way_false", "way_straight", "wing_false", "wing_unsaid",
+)  # fmt: skip
+"""Terms that any exact fit may have."""
 _OFTEN = 6
 """Phrases asked about at a node from which on it pays to know all squares in reach."""
 _MOST_FITS = 10
@@ -84,6 +90,16 @@ def _in_reach(node: LineNode, said: Description) -> bool:
     if said.piece == "K":
         return bool((node.reach[chess.KING] >> target) & 1 or node.board.castling_rights)
     return bool((node.reach[_LETTERS[said.piece] if said.piece else 0] >> target) & 1)
+
+
+def terms_of_fits(said: Description) -> Iterator[str]:
+    """Names of all terms that an exact fit may take for granted."""
+    yield from _TERMS
+    if said.capture:
+        yield "recapture"
+        yield from (f"taken_by.{piece}" for piece in _NAMES.values())
+    if said.check or said.mate:
+        yield from ("check_said", "check_false")
 
 
 def near_fits(node: LineNode, said: Description) -> list[Fit]:

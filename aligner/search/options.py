@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from math import log
+from collections.abc import Iterator, Mapping, Sequence
+from math import inf, log
 from typing import TYPE_CHECKING
 
 import chess
 
-from aligner.search.anchors import Places, places
+from aligner.search.anchors import FARTHEST_IN_GAME, PlaceFinder, Places
 from aligner.search.fits import Fits
 from aligner.search.lines import LineNode, Lines
 from aligner.search.matching import Fit, PricedFit, stands_there
@@ -32,6 +32,9 @@ Where = tuple[LineNode, LineNode, LineNode | None]
 
 Step = tuple[Decision, Where]
 
+Fitting = Sequence[tuple[int, list[PricedFit]]]
+"""Nodes, by number, where a phrase fits, each with its fits."""
+
 _VAGUE = frozenset({"piece_moves", "moves", "check", "pushes", "piece_checks", "takes", "retakes", "piece_on"})
 """Wordings too vague to find a branch by, far from the cursor."""
 
@@ -49,12 +52,12 @@ class Options(Fits):
         super().__init__(lines, prices, cast)
         self._budget = 0.0
         self._waste: Terms = ()
-        self._places: dict[tuple[int, ...], Places] = {}
+        self._finder = PlaceFinder(prices, self.known)
 
     def reprice(self, prices: Prices) -> None:
         """Take other prices; what fits where stays known."""
         super().reprice(prices)
-        self._places.clear()
+        self._finder = PlaceFinder(prices, self.known)
 
     def none(self, state: State, spoken: Spoken, passing: bool) -> Decision:
         """The phrase speaks of no move; or, passing, another phrase inside it may."""
@@ -69,20 +72,14 @@ class Options(Fits):
         return Decision("none", "none", spoken, (), None, terms, (), cost)
 
     def moves(
-        self,
-        state: State,
-        spoken: Spoken,
-        fitting: list[tuple[int, list[PricedFit]]],
-        budget: float,
-        wasted: bool = False,
+        self, state: State, spoken: Spoken, fitting: Fitting, budget: float, wasted: bool = False
     ) -> Iterator[Step]:
         """Decisions that take the phrase for moves and cost less than the budget (nats), each with where it leads.
 
         `fitting` tells where the phrase fits, of the nodes that this state or others may go back to. `wasted` says that
-        the phrase breaks off a longer one whose rest nothing else can use.
+        the phrase breaks off a longer one whose rest nothing else can use. Branches far back in the game are `far`'s.
         """
-        self._waste = (("wasted", 1.0),) if wasted else ()
-        self._budget = budget - self.prices.cost(self._waste)
+        self._allow(budget, wasted)
         if spoken.phrase.fixed:
             yield from self._named(state, spoken)
             return
@@ -91,6 +88,50 @@ class Options(Fits):
         if len(spoken.phrase.moves) == 1:
             yield from self._back(state, spoken, fitting)
             yield from self._again(state, spoken)
+
+    def far(
+        self, state: State, spoken: Spoken, budget: float, wasted: bool = False, fresh: float = inf
+    ) -> Iterator[Step]:
+        """Decisions that take the phrase for a branch far back in the game, as `moves` does.
+
+        `fresh` is the budget (nats) for branches that no hypothesis went yet.
+        """
+        self._allow(budget, wasted)
+        if len(spoken.phrase.moves) > 1 or spoken.phrase.fixed or not _specific(spoken):
+            return
+        price = self.prices.table.get("far_steps", 0.0)
+        base = self.base(spoken, "far", "branch")
+        most = self._budget - base
+        late = min(fresh - budget, 0.0)
+        least = self.least(spoken)
+        head = state.head
+        where: Places | None = None
+        last = head
+        for node in head.ancestors():
+            back = head.ply - node.ply
+            amount = log(1 + back)
+            room = most - price * amount
+            if back > FARTHEST_IN_GAME or least > room:
+                break
+            fits = self.fits(node, spoken)
+            if fits:
+                where = where or self.places(state)
+                anchor = where.anchor(node.number)
+                if node is not state.cursor and (anchor is None or anchor.kind == "part_way"):
+                    for move, fit, cost in fits:
+                        if cost > room or move == last.move or (cost > room + late and not node.has(move)):
+                            continue
+                        new = self.lines.after(node, move)
+                        if new.score_ply < 0:
+                            total, more = cost + price * amount, (("far_steps", amount),)
+                            yield from self._step(
+                                "far", "branch", spoken, (new,), fit, total, (new, head, None), more
+                            )  # fmt: skip
+            last = node
+
+    def _allow(self, budget: float, wasted: bool) -> None:
+        self._waste = (("wasted", 1.0),) if wasted else ()
+        self._budget = budget - self.prices.cost(self._waste)
 
     def _step(
         self, kind: str, group: str, spoken: Spoken, nodes: tuple[LineNode, ...], fit: Fit, cost: float, where: Where,
@@ -236,16 +277,7 @@ class Options(Fits):
 
     def places(self, state: State) -> Places:
         """Where the state may go back to."""
-        key = (*state.key, *[end.number for end in state.trail])
-        found = self._places.get(key)
-        if found is None:
-            found = places(state, self.prices, self.known)
-            self._places[key] = found
-        return found
-
-    def may_be_far(self, spoken: Spoken, depth: float) -> bool:
-        """Whether a branch far back in the game could survive against taking the phrase for no move."""
-        return self.base(spoken, "far", "branch") < self.base(spoken, "none", "none") + depth
+        return self._finder.places(state)
 
     def fitting(self, spoken: Spoken, nodes: Mapping[int, LineNode]) -> list[tuple[int, list[PricedFit]]]:
         """Those of the nodes where the phrase fits, by number, each with its fits."""
@@ -261,16 +293,17 @@ class Options(Fits):
                 found.append((key, fits))
         return found
 
-    def _back(self, state: State, spoken: Spoken, fitting: list[tuple[int, list[PricedFit]]]) -> Iterator[Step]:
+    def _back(self, state: State, spoken: Spoken, fitting: Fitting) -> Iterator[Step]:
         """Branches from where the talk was before, and moves spoken of again."""
         where = self.places(state)
-        anchors, recalls = where.anchors, where.recalls
         vague = not _specific(spoken)
         cursor, head = state.cursor, state.head
         again = self._budget - self.base(spoken, "again", "again")
         for number, fits in fitting:
-            anchor = anchors.get(number)
+            anchor = where.anchor(number)
             if anchor is not None and (anchor.near or not vague):
+                if anchor.kind == "part_way" and not self.known and head.follows(anchor.node):
+                    continue  # of the game, though a sideline went through it too
                 room = self._budget - anchor.price - self.base(spoken, anchor.kind, "branch")
                 for move, fit, cost in fits:
                     if cost > room or move == anchor.not_move:
@@ -281,7 +314,7 @@ class Options(Fits):
                     yield from self._step(
                         anchor.kind, "branch", spoken, (new,), fit, cost + anchor.price, (new, head, None), anchor.terms
                     )
-            for recall in recalls.get(number, ()):
+            for recall in where.recalls(number):
                 if vague and not recall.near:
                     continue
                 for move, fit, cost in fits:
