@@ -9,11 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from itertools import chain
 from math import inf
 
 from aligner.search.beam import Allows, Beam, Frontier, trail_after
-from aligner.search.options import Fitting, Options
+from aligner.search.options import Options
 from aligner.search.state import Decision, State
 from aligner.speech.listen import Speech
 
@@ -95,8 +94,6 @@ class RecallingBeam(Beam):
         ]
         numbers = [signature[0] for signature in self.signatures]
         self._around = [tuple(numbers[at : at + _AHEAD]) for at in range(len(numbers))]
-        self._states: list[State] = []
-        self._fits: list[Fitting] | None = None
 
     def _run(
         self, first: int, last: int, begin: Iterable[State], progress: Callable[[float], None] | None
@@ -122,18 +119,18 @@ class RecallingBeam(Beam):
             frontier = frontiers.pop(at, None)
             if frontier is None:
                 continue
-            self._states, self._fits = self._prune(frontier.values()), None
-            for state in self._states:
-                self._extend(at, last, state, [], frontiers)
-            for state in self._states if self.bound[at] is not None else ():
+            states = self._prune(frontier.values())
+            for state in states:
+                self._extend(at, last, state, frontiers)
+            for state in states if self.bound[at] is not None else ():
                 self._extend_far(at, last, state, frontiers)
             if progress is not None and at % 64 == 0:
                 progress(at / max(last, 1))
         return self._prune(frontiers.get(last, {}).values())
 
-    def _extend(self, at: int, last: int, state: State, fitting: list[Fitting], frontiers: dict[int, Frontier]) -> None:
+    def _extend(self, at: int, last: int, state: State, frontiers: dict[int, Frontier]) -> None:
         if self.bound[at] is not None:
-            super()._extend(at, last, state, self._fit(at), frontiers)
+            super()._extend(at, last, state, frontiers)
             return
         key = (self._around[at], state.key, tuple(end.number for end in state.trail))
         groups = self.memory.groups.get(key)
@@ -146,11 +143,6 @@ class RecallingBeam(Beam):
             for decision, like in group.steps:
                 if decision.cost <= budget:
                     super()._reach(target, like, decision, state, frontiers)
-
-    def _fit(self, at: int) -> list[Fitting]:
-        if self._fits is None:
-            self._fits = self._fitting(at, self._states)
-        return self._fits
 
     def _enough(self, groups: list[Group], at: int, state: State) -> bool:
         best, room = self._best, self.depth - state.cost
@@ -171,13 +163,13 @@ class RecallingBeam(Beam):
             decision = options.none(state, longest, passing)
             nearest[target] = min(nearest.get(target, inf), state.cost + decision.cost)
             groups.append(Group(target - at, inf, True, ((decision, here),)))
-        for spoken, fits in zip(stretch.spoken, self._fit(at), strict=True):
+        for spoken in stretch.spoken:
             target, wasted = self._target(spoken, longest, at, last)
             best = min(self._best.get(target, inf), nearest.get(target, inf))
             budget = best + self.depth - state.cost + SLACK
             steps: list[tuple[Decision, State]] = []
-            near, far = options.moves(state, spoken, fits, budget, wasted), options.far(state, spoken, budget, wasted)
-            for decision, (cursor, head, focus) in chain(near, far):
+            near, far = options.moves(state, spoken, budget, wasted), options.far(state, spoken, budget, wasted)
+            for decision, (cursor, head, focus) in near + far:
                 if allows is not None and not allows(at, state, decision, head):
                     continue
                 steps.append((decision, State(cursor, head, focus, trail_after(state, cursor), 0.0)))

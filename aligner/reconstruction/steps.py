@@ -15,7 +15,7 @@ from aligner.reconstruction.hypothesis import Hypothesis, Step
 from aligner.search.fits import Fits
 from aligner.search.lines import LineNode
 from aligner.search.matching import Fit, PricedFit, stands_there
-from aligner.search.options import is_vague
+from aligner.search.onward import is_vague
 from aligner.search.plies import ignored, ply_terms
 from aligner.speech.description import Description, Terms
 from aligner.speech.listen import Spoken

@@ -68,51 +68,23 @@ class Recall:
 
 @dataclass(frozen=True, slots=True)
 class Layer:
-    """Some of what a state may go back to.
+    """Some of what a state may go back to, each list by rising price, so that a look at it may end early.
 
     Attributes:
-        anchors: by the number of the node to branch from.
-        recalls: by the number of the node before the move spoken of again.
-        near: nodes of these that a vague wording may mean, by number.
-        nodes: all nodes of these, by number.
+        anchors: positions to branch from, by kind.
+        recalls: moves that may be spoken of again.
+        branched: numbers of the nodes of the anchors.
+        recalled: numbers of the nodes of the recalls.
     """
 
-    anchors: dict[int, Anchor] = field(default_factory=dict)
-    recalls: dict[int, list[Recall]] = field(default_factory=dict)
-    near: dict[int, LineNode] = field(default_factory=dict)
-    nodes: dict[int, LineNode] = field(default_factory=dict)
+    anchors: dict[str, list[Anchor]] = field(default_factory=dict)
+    recalls: list[Recall] = field(default_factory=list)
+    branched: set[int] = field(default_factory=set)
+    recalled: set[int] = field(default_factory=set)
 
 
-@dataclass(frozen=True, slots=True)
-class Places:
-    """All that a state may go back to, but for branches far back in the game.
-
-    Attributes:
-        cursor: number of the state's cursor, which is no place to go back to.
-        layers: of two that hold a node, the first one counts.
-    """
-
-    cursor: int
-    layers: tuple[Layer, ...]
-
-    def anchor(self, number: int) -> Anchor | None:
-        """How a sideline may branch from the node of that number."""
-        if number == self.cursor:
-            return None
-        for layer in self.layers:
-            anchor = layer.anchors.get(number)
-            if anchor is not None:
-                return anchor
-        return None
-
-    def recalls(self, number: int) -> Iterator[Recall]:
-        """The moves from the node of that number that may be spoken of again."""
-        seen: list[LineNode] = []
-        for layer in self.layers:
-            for recall in layer.recalls.get(number, ()):
-                if recall.node not in seen:
-                    seen.append(recall.node)
-                    yield recall
+Places = tuple[Layer, ...]
+"""All that a state may go back to, but for branches far back in the game; a node counts in its first layer only."""
 
 
 class PlaceFinder:
@@ -138,7 +110,7 @@ class PlaceFinder:
             layers.append(self._layer("game", head, head))
         for place, end in enumerate(state.trail[:2]):
             layers.append(self._layer("last" if place == 0 else "before", end, end))
-        return Places(cursor.number, tuple(layers))
+        return tuple(layers)
 
     def _layer(self, what: str, node: LineNode, head: LineNode) -> Layer:
         key = (what, node.number, head.number)
@@ -155,25 +127,24 @@ class PlaceFinder:
                 self._game(layer, head)
             else:
                 self._left(layer, node, what == "last")
+            for row in layer.anchors.values():
+                row.sort(key=_price)
+            layer.recalls.sort(key=_price)
         return layer
 
     def _branch(
         self, layer: Layer, node: LineNode, kind: str, child: LineNode | None, near: bool, terms: Terms
     ) -> None:
-        if node.number not in layer.anchors:
+        if node.number not in layer.branched:
             move = child.move if child is not None and child.parent is node else None
-            layer.anchors[node.number] = Anchor(node, kind, move, near, terms, self._prices.cost(terms))
-            layer.nodes[node.number] = node
-            if near:
-                layer.near[node.number] = node
+            anchor = Anchor(node, kind, move, near, terms, self._prices.cost(terms))
+            layer.anchors.setdefault(kind, []).append(anchor)
+            layer.branched.add(node.number)
 
     def _recall(self, layer: Layer, node: LineNode, near: bool, terms: Terms) -> None:
-        before = node.parent
-        if before is not None:
-            layer.recalls.setdefault(before.number, []).append(Recall(node, near, terms, self._prices.cost(terms)))
-            layer.nodes[before.number] = before
-            if near:
-                layer.near[before.number] = before
+        if node.parent is not None:
+            layer.recalls.append(Recall(node, near, terms, self._prices.cost(terms)))
+            layer.recalled.add(node.number)
 
     def _around(self, layer: Layer, cursor: LineNode, head: LineNode) -> None:
         """Back along the line under discussion, and where a sideline may leave the game."""
@@ -232,6 +203,10 @@ class PlaceFinder:
             if last_left and steps < FARTHEST_AGAIN and left.score_ply < 0:
                 self._recall(layer, left, False, (("again_trail", 1.0),))
             last, left = left, left.parent
+
+
+def _price(place: Anchor | Recall) -> float:
+    return place.price
 
 
 def _line_to(head: LineNode) -> Iterator[LineNode]:

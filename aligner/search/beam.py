@@ -8,7 +8,8 @@ from collections.abc import Callable, Iterable
 from math import inf
 
 from aligner.search.lines import LineNode
-from aligner.search.options import Fitting, Options, Step, is_vague
+from aligner.search.onward import Step
+from aligner.search.options import Options
 from aligner.search.state import Decision, Key, State
 from aligner.speech.listen import Speech, Spoken
 
@@ -64,27 +65,13 @@ class Beam:
             if frontier is None:
                 continue
             states = self._prune(frontier.values())
-            fitting = self._fitting(at, states)
             for state in states:
-                self._extend(at, last, state, fitting, frontiers)
+                self._extend(at, last, state, frontiers)
             for state in states:
                 self._extend_far(at, last, state, frontiers)
             if progress is not None and at % 64 == 0:
                 progress((at - first) / max(last - first, 1))
         return self._prune(frontiers.get(last, {}).values())
-
-    def _fitting(self, at: int, states: list[State]) -> list[Fitting]:
-        """For each phrase of a stretch, where it fits of all that the states may go back to."""
-        layers = {id(layer): layer for state in states for layer in self.options.places(state).layers}
-        near: dict[int, LineNode] = {}
-        nodes: dict[int, LineNode] = {}
-        for layer in layers.values():
-            near.update(layer.near)
-            nodes.update(layer.nodes)
-        return [
-            self.options.fitting(spoken, near if is_vague(spoken) else nodes)
-            for spoken in self.speech.stretches[at].spoken
-        ]
 
     def _prune(self, states: Iterable[State]) -> list[State]:
         ordered = sorted(states, key=lambda state: (state.cost, state.key))
@@ -93,7 +80,7 @@ class Beam:
         limit = ordered[0].cost + self.depth
         return [state for state in ordered[: self.width] if state.cost <= limit]
 
-    def _extend(self, at: int, last: int, state: State, fitting: list[Fitting], frontiers: dict[int, Frontier]) -> None:
+    def _extend(self, at: int, last: int, state: State, frontiers: dict[int, Frontier]) -> None:
         stretch = self.speech.stretches[at]
         longest = stretch.spoken[0]
         allows = self.allows
@@ -106,10 +93,10 @@ class Beam:
             decision = options.none(state, longest, True)
             if allows is None or allows(at, state, decision, state.head):
                 self._reach(at + 1, state, decision, state, frontiers)
-        for spoken, fits in zip(stretch.spoken, fitting, strict=True):
+        for spoken in stretch.spoken:
             target, wasted = self._target(spoken, longest, at, last)
             budget = self._best.get(target, inf) + self.depth - state.cost
-            self._take(at, target, state, options.moves(state, spoken, fits, budget, wasted), frontiers)
+            self._take(at, target, state, options.moves(state, spoken, budget, wasted), frontiers)
 
     def _extend_far(self, at: int, last: int, state: State, frontiers: dict[int, Frontier]) -> None:
         """Branches far back in the game; they are many and cost much, so they come when the rest is there to beat."""

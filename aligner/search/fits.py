@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Mapping
 from math import log
 from typing import TYPE_CHECKING
@@ -17,6 +18,11 @@ from aligner.speech.listen import Spoken
 
 if TYPE_CHECKING:
     from aligner.prices.prices import Prices
+
+_BLOCK = 128
+"""Plies of the score that are searched at once for moves that a phrase describes."""
+Hit = tuple[int, Fit, float]
+"""A ply of the score before its move, how the move fits, the cost of that in nats."""
 
 
 class Fits:
@@ -35,7 +41,7 @@ class Fits:
         self._wordings: dict[int, int] = {}
         self._said: dict[tuple[Description, bool | None, int], int] = {}
         self._least: dict[int, float] = {}
-        self._hits: dict[int, list[tuple[int, Fit, float]]] = {}
+        self._hits: dict[tuple[int, int], list[Hit]] = {}
         self._near_hits: dict[tuple[int, int], tuple[Fit, float] | None] = {}
         self.cast = cast or {}
         self._guesses: dict[int, list[tuple[LineNode, float]]] = {}
@@ -43,16 +49,17 @@ class Fits:
         self._nodes: list[LineNode] = []
         self._openings: dict[tuple[str, ...], tuple[LineNode, ...]] = {}
         self._bases: dict[tuple[int, str], float] = {}
-        self._budget = 0.0
         self.least_slip = 0.0
-        self._waste: Terms = ()
+        self.least_misnamed = 0.0
         self._skips: dict[tuple[int, int], tuple[Terms, float]] = {}
+        self._obvious: list[int] | None = None
         self._find_least_slip()
 
     def _find_least_slip(self) -> None:
-        self.least_slip = min(
-            (price for name, price in self.prices.table.items() if name.startswith("slip.")), default=0.0
-        )
+        table = self.prices.table
+        self.least_slip = min((price for name, price in table.items() if name.startswith("slip.")), default=0.0)
+        about = ("slip_", "piece_for.")
+        self.least_misnamed = self.least_slip + sum(min(table[name], 0.0) for name in table if name.startswith(about))
 
     def reprice(self, prices: Prices) -> None:
         """Take other prices; what fits where stays known."""
@@ -110,7 +117,7 @@ class Fits:
         if least is None:
             names = [*terms_of_fits(spoken.phrase.moves[0])]
             names += ["number", "number_not"] if spoken.at_move else []
-            names += ["who", "who_not"] if spoken.who else []
+            names += ["who", "who_not"] if self.cast.get(spoken.who) is not None else []
             price = self.prices.table.get
             least = self._least[wording] = sum(min(price(name, 0.0), 0.0) for name in names)
         return least
@@ -160,24 +167,33 @@ class Fits:
             self._openings[moves] = tuple(path)
         return self._openings[moves]
 
-    def hits(self, spoken: Spoken) -> list[tuple[int, Fit, float]]:
-        """Plies of the score that the phrase describes exactly: (ply before the move, fit, cost)."""
+    def hits(self, spoken: Spoken, first: int, last: int) -> list[Hit]:
+        """Plies of the score from `first` to `last` that the phrase describes exactly, in order."""
         wording = self.wording(spoken)
-        found = self._hits.get(wording)
-        if found is None:
-            found = []
-            said = spoken.phrase.moves[0]
-            if said.form != "opening":
-                for ply, move in enumerate(self.lines.score_moves):
-                    if said.target is not None and move.to_square not in (said.target, said.target_for_black):
-                        continue
-                    fit = compare(self.lines.score[ply], move, said)
-                    if fit is not None and not fit.slips:
-                        rivals = len(exact_fits(self.lines.score[ply], said))
-                        terms = (*fit.terms, ("ambiguous_known", log(rivals))) if rivals > 1 else fit.terms
-                        [fit] = self._cast([Fit(move, terms)], self.lines.score[ply], spoken)
-                        found.append((ply, fit, self.prices.cost(fit.terms)))
-            self._hits[wording] = found
+        found: list[Hit] = []
+        for block in range(first // _BLOCK, min(last, len(self.lines.score_moves)) // _BLOCK + 1):
+            hits = self._hits.get((wording, block))
+            if hits is None:
+                hits = self._hits[wording, block] = self._hits_in(spoken, block * _BLOCK, (block + 1) * _BLOCK)
+            found += hits
+        if found and (found[0][0] < first or found[-1][0] > last):
+            return found[bisect_left(found, (first,)) : bisect_left(found, (last + 1,))]
+        return found
+
+    def _hits_in(self, spoken: Spoken, first: int, last: int) -> list[Hit]:
+        found: list[Hit] = []
+        said = spoken.phrase.moves[0]
+        if said.form == "opening":
+            return found
+        for ply, move in enumerate(self.lines.score_moves[first:last], first):
+            if said.target is not None and move.to_square not in (said.target, said.target_for_black):
+                continue
+            fit = compare(self.lines.score[ply], move, said)
+            if fit is not None and not fit.slips:
+                rivals = len(exact_fits(self.lines.score[ply], said))
+                terms = (*fit.terms, ("ambiguous_known", log(rivals))) if rivals > 1 else fit.terms
+                [fit] = self._cast([Fit(move, terms)], self.lines.score[ply], spoken)
+                found.append((ply, fit, self.prices.cost(fit.terms)))
         return found
 
     def near_hit(self, spoken: Spoken, ply: int) -> tuple[Fit, float] | None:
@@ -209,20 +225,27 @@ class Fits:
     def skip(self, first: int, last: int) -> tuple[Terms, float]:
         """What it costs that the score's plies from `first` up to `last` were never spoken."""
         key = (first, last)
-        if key not in self._skips:
-            obvious = 0
-            for ply in range(first, last):
-                node, move = self.lines.score[ply], self.lines.score_moves[ply]
-                retakes = node.captured and node.move is not None and node.move.to_square == move.to_square
-                obvious += retakes or (node.board.is_castling(move)) or node.board.is_check()
+        known = self._skips.get(key)
+        if known is None:
+            obvious = self._obvious_before(last) - self._obvious_before(first)
             plain = last - first - obvious
             terms: list[tuple[str, float]] = []
             if obvious:
                 terms.append(("skip_obvious", float(obvious)))
             if plain:
                 terms += [("skip", 1.0), ("skip_plies", log(1.0 + plain)), ("skip_far", max(0.0, plain - 4) / 10)]
-            self._skips[key] = (tuple(terms), self.prices.cost(tuple(terms)))
-        return self._skips[key]
+            known = self._skips[key] = (tuple(terms), self.prices.cost(terms))
+        return known
+
+    def _obvious_before(self, ply: int) -> int:
+        """How many of the score's moves before a ply go without saying: recaptures, castling, answers to a check."""
+        if self._obvious is None:
+            self._obvious = [0]
+            for node, move in zip(self.lines.score, self.lines.score_moves, strict=False):
+                retakes = node.captured and node.move is not None and node.move.to_square == move.to_square
+                board = node.board
+                self._obvious.append(self._obvious[-1] + (retakes or board.is_castling(move) or board.is_check()))
+        return self._obvious[ply]
 
     def likely(self, node: LineNode) -> list[tuple[LineNode, float]]:
         """All next positions with the cost of their plies in nats, likeliest first."""
