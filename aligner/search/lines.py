@@ -3,12 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import chess
 
 if TYPE_CHECKING:
     from aligner.search.matching import Fit
+
+
+class Ply(NamedTuple):
+    """A legal move, with what a description of it is compared with.
+
+    Attributes:
+        move: the move.
+        piece: type of the moving piece.
+        castles: whether it is castling.
+        victim: type of the piece it captures, 0 for none.
+    """
+
+    move: chess.Move
+    piece: int
+    castles: bool
+    victim: int
 
 
 class LineNode:
@@ -28,8 +44,10 @@ class LineNode:
     __slots__ = (
         "_board",
         "_captured",
+        "_captures",
         "_checks",
         "_children",
+        "_plies_to",
         "_reach",
         "fits",
         "fork",
@@ -54,6 +72,8 @@ class LineNode:
         self._children: dict[chess.Move, LineNode] = {}
         self._checks: dict[chess.Move, bool] = {}
         self._captured: bool | None = None
+        self._plies_to: dict[int, list[Ply]] = {}
+        self._captures: list[Ply] | None = None
         self._reach: tuple[int, ...] | None = None
 
     @property
@@ -81,6 +101,30 @@ class LineNode:
                 self.parent is not None and self.move is not None and self.parent.board.is_capture(self.move)
             )
         return self._captured
+
+    def ply_of(self, move: chess.Move) -> Ply:
+        """A legal move with what is compared."""
+        board = self.board
+        piece = board.piece_type_at(move.from_square) or chess.PAWN
+        victim = board.piece_type_at(move.to_square) or 0
+        if piece == chess.PAWN and not victim and (move.to_square - move.from_square) & 7:
+            victim = chess.PAWN  # en passant
+        castles = piece == chess.KING and board.is_castling(move)
+        return Ply(move, piece, castles, 0 if castles else victim)
+
+    def plies_to(self, square: int) -> Sequence[Ply]:
+        """The legal moves to a square, castling too, by the square the king goes to."""
+        found = self._plies_to.get(square)
+        if found is None:
+            found = self._plies_to[square] = [self.ply_of(move) for move in _moves_to(self.board, square)]
+        return found
+
+    @property
+    def captures(self) -> Sequence[Ply]:
+        """The legal captures."""
+        if self._captures is None:
+            self._captures = [self.ply_of(move) for move in self.board.generate_legal_captures()]
+        return self._captures
 
     def checks(self, move: chess.Move) -> bool:
         """Whether a legal move gives check."""
@@ -147,6 +191,35 @@ def standing(board: chess.Board) -> LineNode:
     node = LineNode(-1, None, None, -1)
     node._board = board
     return node
+
+
+def _moves_to(board: chess.Board, square: int) -> Iterator[chess.Move]:
+    bit = chess.BB_SQUARES[square]
+    own = board.occupied_co[board.turn]
+    if own & bit:
+        return
+    pieces = board.attackers_mask(board.turn, square) & ~board.pawns
+    pawns = own & board.pawns
+    if pieces or pawns & _PAWNS_TO[board.turn][square]:
+        yield from board.generate_legal_moves(pieces | (pawns & _PAWNS_TO[board.turn][square]), bit)
+    if board.castling_rights and bit & _CASTLED:
+        yield from board.generate_castling_moves(own & board.kings, bit)
+
+
+def _pawns_to(white: bool, square: int) -> int:
+    """Squares from which a pawn may come to a square."""
+    step = -8 if white else 8
+    single, double = square + step, square + 2 * step
+    found = chess.BB_PAWN_ATTACKS[not white][square]
+    if 0 <= single < 64:
+        found |= chess.BB_SQUARES[single]
+    if 0 <= double < 64 and chess.square_rank(double) == (1 if white else 6):
+        found |= chess.BB_SQUARES[double]
+    return found
+
+
+_PAWNS_TO = [[_pawns_to(white, square) for square in chess.SQUARES] for white in (False, True)]
+_CASTLED = chess.BB_C1 | chess.BB_G1 | chess.BB_C8 | chess.BB_G8
 
 
 def gives_check(board: chess.Board, move: chess.Move) -> bool:

@@ -9,7 +9,7 @@ from math import isinf, log
 
 import chess
 
-from aligner.search.lines import LineNode
+from aligner.search.lines import LineNode, Ply
 from aligner.speech.description import Description, Terms
 from aligner.speech.sounds import confusion
 
@@ -68,8 +68,8 @@ def exact_fits(node: LineNode, said: Description) -> list[Fit]:
     if said.target is None and not (said.piece or said.capture or said.castle or said.promotion):
         return []
     fits = []
-    for move in _candidates(board, said):
-        fit = compare(node, move, said)
+    for ply in _candidates(node, said):
+        fit = _compare(node, ply, said)
         if fit is not None and not fit.slips:
             fits.append(fit)
     if not fits or len(fits) > _MOST_FITS:
@@ -117,13 +117,15 @@ def near_fits(node: LineNode, said: Description) -> list[Fit]:
 
 def compare(node: LineNode, move: chess.Move, said: Description) -> Fit | None:
     """How what was said fits one legal move; None where more than two details differ."""
+    return _compare(node, node.ply_of(move), said)
+
+
+def _compare(node: LineNode, ply: Ply, said: Description) -> Fit | None:
+    move, piece, castling, victim = ply
     board = node.board
     white = board.turn
-    piece = board.piece_type_at(move.from_square)
-    assert piece is not None
     terms: list[tuple[str, float]] = []
     slips: list[str] = []
-    castling = piece == chess.KING and board.is_castling(move)
     if said.side is not None and said.side != white:
         slips.append("side")
     if said.castle:
@@ -139,7 +141,6 @@ def compare(node: LineNode, move: chess.Move, said: Description) -> Fit | None:
         if said.piece != "K":
             return None
         terms.append(("castling_unsaid", 1.0))
-    capture = board.is_capture(move)
     if said.piece:
         if _LETTERS[said.piece] != piece:
             slips.append("piece")
@@ -171,10 +172,9 @@ def compare(node: LineNode, move: chess.Move, said: Description) -> Fit | None:
     if said.to_file is not None and said.to_file != chess.square_file(move.to_square):
         slips.append("file")
         terms.append(("slip_file", float(abs(said.to_file - chess.square_file(move.to_square)))))
-    if said.capture and not capture:
+    if said.capture and not victim:
         slips.append("capture")
-    if capture:
-        victim = board.piece_type_at(move.to_square) or chess.PAWN
+    if victim:
         if not said.capture:
             terms.append(("pawn_capture_unsaid" if piece == chess.PAWN else "capture_unsaid", 1.0))
         if said.captured and _LETTERS[said.captured] != victim:
@@ -192,7 +192,7 @@ def compare(node: LineNode, move: chess.Move, said: Description) -> Fit | None:
             slips.append("promotion")
     elif said.promotion:
         slips.append("promotion")
-    if capture and not said.piece and said.form.startswith(("takes", "retakes")):
+    if victim and not said.piece and said.form.startswith(("takes", "retakes")):
         terms.append((f"taken_by.{_NAMES[piece]}", 1.0))
     if said.way and not _goes(board, move, said.way):
         terms.append(("way_false", 1.0))
@@ -248,65 +248,34 @@ def _goes(board: chess.Board, move: chess.Move, way: str) -> bool:
     return rise < 0 if way == "back" else rise > 0 if way == "up" else True
 
 
-def _candidates(board: chess.Board, said: Description) -> Iterator[chess.Move]:
+def _candidates(node: LineNode, said: Description) -> Iterator[Ply]:
     """Legal moves that could fit exactly, cheaply found."""
+    board = node.board
     white = board.turn
     if said.side is not None and said.side != white:
         return
     if said.castle:
-        yield from board.generate_castling_moves()
+        yield from map(node.ply_of, board.generate_castling_moves())
         return
     target = said.target if white else said.target_for_black
-    own = board.occupied_co[white]
-    movers = own
-    if said.piece:
-        movers &= board.pieces_mask(_LETTERS[said.piece], white)
-    if said.from_file is not None:
-        movers &= chess.BB_FILES[said.from_file]
-    if said.from_rank is not None:
-        movers &= chess.BB_RANKS[said.from_rank]
-    if not movers:
+    piece = _LETTERS[said.piece] if said.piece else 0
+    if target is None and not said.capture:
+        movers = board.pieces_mask(piece, white) if piece else board.occupied_co[white]
+        onto = chess.BB_ALL if said.to_file is None else chess.BB_FILES[said.to_file]
+        if movers:
+            yield from map(node.ply_of, board.generate_legal_moves(movers, onto))
         return
-    if target is None:
-        to_mask = chess.BB_ALL
-        if said.to_file is not None:
-            to_mask = chess.BB_FILES[said.to_file]
-        if said.capture:
-            to_mask &= board.occupied_co[not white] | (
-                chess.BB_SQUARES[board.ep_square] if board.ep_square is not None else 0
-            )
-            if said.captured:
-                to_mask &= board.pieces_mask(_LETTERS[said.captured], not white) | (
-                    chess.BB_SQUARES[board.ep_square] if board.ep_square is not None and said.captured == "P" else 0
-                )
-        if to_mask:
-            yield from board.generate_legal_moves(movers, to_mask)
-        return
-    bit = chess.BB_SQUARES[target]
-    if own & bit:
-        return
-    reach = board.attackers_mask(white, target) & movers & ~board.pawns
-    pawns = movers & board.pawns
-    if not reach and not (pawns and _pawn_may_reach(board, pawns, target)):
-        if said.piece == "K" and said.form != "square":
-            yield from (m for m in board.generate_castling_moves(movers, bit))
-        return
-    yield from board.generate_legal_moves(reach | pawns, bit)
-
-
-def _pawn_may_reach(board: chess.Board, pawns: int, target: int) -> bool:
-    file, rank = target & 7, target >> 3
-    back = -1 if board.turn else 1
-    for step in (1, 2):
-        row = rank + back * step
-        if 0 <= row <= 7:
-            if pawns & chess.BB_SQUARES[file + 8 * row]:
-                return True
-            if step == 1 and pawns & chess.BB_RANKS[row] & (
-                chess.BB_FILES[max(file - 1, 0)] | chess.BB_FILES[min(file + 1, 7)]
-            ):
-                return True
-    return False
+    captured = _LETTERS[said.captured] if said.captured else 0
+    for ply in node.captures if target is None else node.plies_to(target):
+        move = ply.move
+        if (
+            (not piece or ply.piece == piece)
+            and (not said.capture or ply.victim)
+            and (not captured or ply.victim == captured or not ply.victim)
+            and (said.from_file is None or said.from_file == move.from_square & 7)
+            and (said.from_rank is None or said.from_rank == move.from_square >> 3)
+        ):
+            yield ply
 
 
 def _neighbours(board: chess.Board, said: Description) -> Iterable[chess.Move]:
