@@ -1,7 +1,7 @@
 """Python's search for garbage, put off while it can find none.
 
-A search for the best reading makes hundreds of thousands of small objects and hardly a cycle. Python looks through all of
-them again and again meanwhile, which costs a quarter of the time and frees nothing.
+A search for the best reading makes hundreds of thousands of small objects and hardly a cycle. Python looks through all
+of them again and again meanwhile, which costs a quarter of the time and frees nothing.
 """
 
 from __future__ import annotations

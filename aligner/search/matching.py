@@ -62,7 +62,6 @@ def stands_there(board: chess.Board, stands: tuple[str, int, bool | None]) -> bo
 
 def exact_fits(node: LineNode, said: Description) -> list[Fit]:
     """The legal moves that nothing said contradicts."""
-    board = node.board
     if len(node.fits) > _OFTEN and not _in_reach(node, said):
         return []
     if said.target is None and not (said.piece or said.capture or said.castle or said.promotion):
