@@ -36,7 +36,6 @@ class LineNode:
         move: the move that leads here, None for the root.
         ply: half-moves from the root.
         score_ply: the same if the path is the score's own, else -1.
-        fork: the last node of the path that is the score's own (with a score), else the root.
         fits: what fits here, by wording (see `Fits.wording`); filled as it is asked for.
         near: what fits here but for one detail, likewise.
     """
@@ -46,11 +45,10 @@ class LineNode:
         "_captured",
         "_captures",
         "_checks",
-        "_children",
+        "_fork",
         "_plies_to",
         "_reach",
         "fits",
-        "fork",
         "move",
         "near",
         "number",
@@ -65,16 +63,20 @@ class LineNode:
         self.move = move
         self.ply: int = parent.ply + 1 if parent else 0
         self.score_ply = score_ply
-        self.fork: LineNode = self if score_ply >= 0 or parent is None else parent.fork
+        self._fork: LineNode | None = None if score_ply >= 0 or parent is None else parent.fork
         self.fits: dict[int, list[tuple[chess.Move, Fit, float]]] = {}
         self.near: dict[int, list[tuple[chess.Move, Fit, float]]] = {}
         self._board: chess.Board | None = None
-        self._children: dict[chess.Move, LineNode] = {}
         self._checks: dict[chess.Move, bool] = {}
         self._captured: bool | None = None
         self._plies_to: dict[int, list[Ply]] = {}
         self._captures: list[Ply] | None = None
         self._reach: tuple[int, ...] | None = None
+
+    @property
+    def fork(self) -> LineNode:
+        """The last node of the path that is the score's own (with a score), else the root."""
+        return self._fork or self
 
     @property
     def board(self) -> chess.Board:
@@ -134,10 +136,6 @@ class LineNode:
             self._checks[move] = known
         return known
 
-    def has(self, move: chess.Move) -> bool:
-        """Whether any hypothesis ever looked at what comes after a move."""
-        return move in self._children
-
     def line(self) -> list[chess.Move]:
         """The moves from the root to here."""
         moves: list[chess.Move] = []
@@ -163,12 +161,16 @@ class LineNode:
 
 
 class Lines:
-    """All nodes of one search, with the score's own line laid out first."""
+    """All nodes of one search, with the score's own line laid out first.
+
+    A node knows its parent and only the lines know its children: no node refers to itself by any way round, and so all
+    are gone at once when the search is.
+    """
 
     def __init__(self, start: chess.Board, score: Sequence[str]) -> None:
         self.root = LineNode(0, None, None, 0)
         self.root._board = start.copy(stack=False)
-        self.count = 1
+        self._children: list[dict[chess.Move, LineNode]] = [{}]
         self.score_moves = [chess.Move.from_uci(uci) for uci in score]
         self.score: list[LineNode] = [self.root]
         for move in self.score_moves:
@@ -176,14 +178,19 @@ class Lines:
 
     def after(self, node: LineNode, move: chess.Move) -> LineNode:
         """The node one move further."""
-        child = node._children.get(move)
+        children = self._children[node.number]
+        child = children.get(move)
         if child is None:
             ply = node.score_ply
             own = 0 <= ply < len(self.score_moves) and self.score_moves[ply] == move
-            child = LineNode(self.count, node, move, ply + 1 if own else -1)
-            node._children[move] = child
-            self.count += 1
+            child = LineNode(len(self._children), node, move, ply + 1 if own else -1)
+            children[move] = child
+            self._children.append({})
         return child
+
+    def has(self, node: LineNode, move: chess.Move) -> bool:
+        """Whether any hypothesis ever looked at what comes after a move."""
+        return move in self._children[node.number]
 
 
 def standing(board: chess.Board) -> LineNode:

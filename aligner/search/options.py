@@ -169,7 +169,7 @@ class Options(Onward):
             if back > FARTHEST_IN_GAME or room < found.least:
                 break
             for move, fit, cost in self.fits(node, spoken):
-                if cost > room or move == last.move or (cost > room + late and not node.has(move)):
+                if cost > room or move == last.move or (cost > room + late and not self.lines.has(node, move)):
                     continue
                 if covered is None:
                     covered = [layer for layer in self._finder.places(state) if "part_way" not in layer.anchors]
