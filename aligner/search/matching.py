@@ -13,7 +13,8 @@ from aligner.search.lines import LineNode, Ply
 from aligner.speech.description import Description, Terms
 from aligner.speech.sounds import confusion
 
-_LETTERS = {"P": chess.PAWN, "N": chess.KNIGHT, "B": chess.BISHOP, "R": chess.ROOK, "Q": chess.QUEEN, "K": chess.KING}
+LETTERS = {"P": chess.PAWN, "N": chess.KNIGHT, "B": chess.BISHOP, "R": chess.ROOK, "Q": chess.QUEEN, "K": chess.KING}
+"""Types of pieces by their letters."""
 _NAMES = {
     chess.PAWN: "pawn",
     chess.KNIGHT: "knight",
@@ -88,7 +89,7 @@ def _in_reach(node: LineNode, said: Description) -> bool:
         return True
     if said.piece == "K":
         return bool((node.reach[chess.KING] >> target) & 1 or node.board.castling_rights)
-    return bool((node.reach[_LETTERS[said.piece] if said.piece else 0] >> target) & 1)
+    return bool((node.reach[LETTERS[said.piece] if said.piece else 0] >> target) & 1)
 
 
 def terms_of_fits(said: Description) -> Iterator[str]:
@@ -141,7 +142,7 @@ def _compare(node: LineNode, ply: Ply, said: Description) -> Fit | None:
             return None
         terms.append(("castling_unsaid", 1.0))
     if said.piece:
-        if _LETTERS[said.piece] != piece:
+        if LETTERS[said.piece] != piece:
             slips.append("piece")
             terms.append(
                 (f"piece_for.{'pawn' if piece == chess.PAWN else 'pawn_said' if said.piece == 'P' else 'piece'}", 1.0)
@@ -176,7 +177,7 @@ def _compare(node: LineNode, ply: Ply, said: Description) -> Fit | None:
     if victim:
         if not said.capture:
             terms.append(("pawn_capture_unsaid" if piece == chess.PAWN else "capture_unsaid", 1.0))
-        if said.captured and _LETTERS[said.captured] != victim:
+        if said.captured and LETTERS[said.captured] != victim:
             slips.append("captured")
         if node.captured and node.move is not None and node.move.to_square == move.to_square:
             terms.append(("recapture" if said.capture else "recapture_unsaid", 1.0))
@@ -187,7 +188,7 @@ def _compare(node: LineNode, ply: Ply, said: Description) -> Fit | None:
             terms.append(("promotion_unsaid", 1.0))
             if move.promotion != chess.QUEEN:
                 terms.append(("underpromotion_unsaid", 1.0))
-        elif said.promotion != "?" and _LETTERS[said.promotion] != move.promotion:
+        elif said.promotion != "?" and LETTERS[said.promotion] != move.promotion:
             slips.append("promotion")
     elif said.promotion:
         slips.append("promotion")
@@ -257,14 +258,14 @@ def _candidates(node: LineNode, said: Description) -> Iterator[Ply]:
         yield from map(node.ply_of, board.generate_castling_moves())
         return
     target = said.target if white else said.target_for_black
-    piece = _LETTERS[said.piece] if said.piece else 0
+    piece = LETTERS[said.piece] if said.piece else 0
     if target is None and not said.capture:
         movers = board.pieces_mask(piece, white) if piece else board.occupied_co[white]
         onto = chess.BB_ALL if said.to_file is None else chess.BB_FILES[said.to_file]
         if movers:
             yield from map(node.ply_of, board.generate_legal_moves(movers, onto))
         return
-    captured = _LETTERS[said.captured] if said.captured else 0
+    captured = LETTERS[said.captured] if said.captured else 0
     for ply in node.captures if target is None else node.plies_to(target):
         move = ply.move
         if (
@@ -284,7 +285,7 @@ def _neighbours(board: chess.Board, said: Description) -> Iterable[chess.Move]:
         return list(board.generate_castling_moves())
     moves: dict[chess.Move, None] = {}
     if said.piece:
-        for move in board.generate_legal_moves(board.pieces_mask(_LETTERS[said.piece], white), chess.BB_ALL):
+        for move in board.generate_legal_moves(board.pieces_mask(LETTERS[said.piece], white), chess.BB_ALL):
             moves[move] = None
     elif said.form == "square":
         for move in board.generate_legal_moves(board.pieces_mask(chess.PAWN, white), chess.BB_ALL):
