@@ -7,13 +7,14 @@ sidelines left last. Each of these lists depends on one or two nodes only, so st
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from math import log
 
 import chess
 
 from aligner.prices.prices import Prices
 from aligner.search.lines import LineNode
+from aligner.search.matching import Fit, PricedFit
 from aligner.search.state import State
 from aligner.speech.description import Terms
 
@@ -67,6 +68,22 @@ class Recall:
 
 
 @dataclass(frozen=True, slots=True)
+class Look:
+    """Where a phrase fits in a layer.
+
+    Attributes:
+        spoken: number of the phrase.
+        budget: nats as far as which it was looked for.
+        anchors: positions to branch from where it fits, each with its fits.
+        recalls: moves it may speak of again, each with its fit and the cost of that.
+    """
+
+    spoken: int
+    budget: float
+    anchors: list[tuple[Anchor, list[PricedFit]]]
+    recalls: list[tuple[Recall, Fit, float]]
+
+
 class Layer:
     """Some of what a state may go back to, each list by rising price, so that a look at it may end early.
 
@@ -75,12 +92,17 @@ class Layer:
         recalls: moves that may be spoken of again.
         branched: numbers of the nodes of the anchors.
         recalled: numbers of the nodes of the recalls.
+        look: the latest; states that share the layer come one after the other with the same phrase.
     """
 
-    anchors: dict[str, list[Anchor]] = field(default_factory=dict)
-    recalls: list[Recall] = field(default_factory=list)
-    branched: set[int] = field(default_factory=set)
-    recalled: set[int] = field(default_factory=set)
+    __slots__ = ("anchors", "branched", "look", "recalled", "recalls")
+
+    def __init__(self) -> None:
+        self.anchors: dict[str, list[Anchor]] = {}
+        self.recalls: list[Recall] = []
+        self.branched: set[int] = set()
+        self.recalled: set[int] = set()
+        self.look: Look | None = None
 
 
 Places = tuple[Layer, ...]

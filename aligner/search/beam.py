@@ -99,6 +99,8 @@ class Beam:
         for spoken in spoken_here:
             target, wasted = self._target(spoken, spoken_here[0], at, last)
             budget = self._best.get(target, inf) + self.depth - state.cost
+            if self.options.least_far(spoken) >= budget:
+                continue
             fresh = self._limit(frontiers.get(target, {}), target) - state.cost
             self._take(at, target, state, self.options.far(state, spoken, budget, wasted, fresh), frontiers)
 

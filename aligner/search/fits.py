@@ -14,7 +14,7 @@ from aligner.search.matching import Fit, PricedFit, compare, exact_fits, near_fi
 from aligner.search.plies import ply_costs
 from aligner.search.state import kind_terms, sign_terms
 from aligner.speech.description import Description, Terms
-from aligner.speech.listen import Spoken
+from aligner.speech.listen import Signs, Spoken
 
 if TYPE_CHECKING:
     from aligner.prices.prices import Prices
@@ -49,6 +49,7 @@ class Fits:
         self._nodes: list[LineNode] = []
         self._openings: dict[tuple[str, ...], tuple[LineNode, ...]] = {}
         self._bases: dict[tuple[int, str], float] = {}
+        self._signs: dict[tuple[Signs, str], float] = {}
         self.least_slip = 0.0
         self.least_misnamed = 0.0
         self._skips: dict[tuple[int, int], tuple[Terms, float]] = {}
@@ -74,6 +75,7 @@ class Fits:
         self._near_hits = {k: (v[0], cost(v[0].terms)) if v else None for k, v in self._near_hits.items()}
         self._skips = {k: (terms, cost(terms)) for k, (terms, _) in self._skips.items()}
         self._bases.clear()
+        self._signs.clear()
         self._least.clear()
         self._guesses.clear()
 
@@ -82,8 +84,11 @@ class Fits:
         key = (spoken.number, kind)
         cost = self._bases.get(key)
         if cost is None:
-            price = self.prices.cost
-            cost = price(kind_terms(spoken, kind) if kind != "none" else ()) + price(sign_terms(spoken, group))
+            cost = self.prices.cost(kind_terms(spoken, kind)) if kind != "none" else 0.0
+            signs = self._signs.get((spoken.signs, group))
+            if signs is None:
+                signs = self._signs[spoken.signs, group] = self.prices.cost(sign_terms(spoken, group))
+            cost += signs
             self._bases[key] = cost
         return cost
 

@@ -6,9 +6,11 @@ from collections.abc import Mapping
 from math import inf, log
 from typing import TYPE_CHECKING
 
-from aligner.search.anchors import FARTHEST_IN_GAME, Layer, PlaceFinder
-from aligner.search.lines import Lines
-from aligner.search.matching import stands_there
+import chess
+
+from aligner.search.anchors import FARTHEST_IN_GAME, Anchor, Layer, Look, PlaceFinder, Recall
+from aligner.search.lines import LineNode, Lines
+from aligner.search.matching import Fit, PricedFit, stands_there
 from aligner.search.onward import Extension, Onward, Step, is_vague
 from aligner.search.state import Decision, State
 from aligner.speech.description import Terms
@@ -23,6 +25,13 @@ _KINDS = (
     ("focus", "branch"), ("part_way", "branch"), ("again", "again"),
 )  # fmt: skip
 """Kinds of decisions that take a phrase for a move, but for "far", each with its group."""
+
+_AMOUNTS = tuple(log(1 + back) for back in range(1, FARTHEST_IN_GAME + 1))
+"""Of "far_steps", by plies back, from one on."""
+_MOST_PAST = 256
+"""Looks at the game's past kept."""
+Past = tuple[LineNode, float, chess.Move | None, list[PricedFit]]
+"""A position of the game, the amount of "far_steps" back to it, the move played there, what fits there."""
 
 
 class Options(Onward):
@@ -39,6 +48,7 @@ class Options(Onward):
         self._finder = PlaceFinder(prices, self.known)
         self._nones: dict[tuple[int, bool, bool | None], Decision] = {}
         self._floors: dict[int, float] = {}
+        self._past: dict[tuple[int, int], tuple[float, list[Past]]] = {}
 
     def reprice(self, prices: Prices) -> None:
         """Take other prices; what fits where stays known."""
@@ -46,6 +56,7 @@ class Options(Onward):
         self._finder = PlaceFinder(prices, self.known)
         self._nones.clear()
         self._floors.clear()
+        self._past.clear()
 
     def none(self, state: State, spoken: Spoken, passing: bool) -> Decision:
         """The phrase speaks of no move; or, passing, another phrase inside it may."""
@@ -94,40 +105,53 @@ class Options(Onward):
     def _back(self, found: Extension) -> None:
         """Branches from where the talk was before, and moves spoken of again."""
         cursor, head = found.state.cursor, found.state.head
-        spoken, least = found.spoken, found.least
-        vague = is_vague(spoken)
-        again = found.room("again", "again")
         before: list[Layer] = []
         for layer in self._finder.places(found.state):
-            for kind, anchors in layer.anchors.items():
-                room = found.room(kind, "branch")
-                for anchor in anchors:
-                    if anchor.price + least > room:
-                        break
-                    node = anchor.node
-                    if (vague and not anchor.near) or node is cursor or any(node.number in o.branched for o in before):
-                        continue
-                    if kind == "part_way" and not self.known and head.follows(node):
-                        continue  # of the game, though a sideline went through it too
-                    for move, fit, cost in self.fits(node, spoken):
-                        total = cost + anchor.price
-                        if total <= room and move != anchor.not_move:
-                            new = self.lines.after(node, move)
-                            if new.score_ply < 0:
-                                found.add(kind, "branch", (new,), fit, total, (new, head, None), anchor.terms)
-            for recall in layer.recalls:
-                if recall.price + least > again:
-                    break
-                node = recall.node
-                if (vague and not recall.near) or any(node.number in o.recalled for o in before):
+            look = layer.look
+            if look is None or look.spoken != found.spoken.number or look.budget < found.budget:
+                look = layer.look = self._look(layer, found)
+            for anchor, fits in look.anchors:
+                node, kind = anchor.node, anchor.kind
+                if node is cursor or any(node.number in other.branched for other in before):
                     continue
-                assert node.parent is not None
-                for move, fit, cost in self.fits(node.parent, spoken):
-                    if move == node.move:
-                        found.add(
-                            "again", "again", (node,), fit, cost + recall.price, (cursor, head, node), recall.terms
-                        )
+                if kind == "part_way" and not self.known and head.follows(node):
+                    continue  # of the game, though a sideline went through it too
+                room = found.room(kind, "branch") - anchor.price
+                for move, fit, cost in fits:
+                    if cost <= room and move != anchor.not_move:
+                        new = self.lines.after(node, move)
+                        if new.score_ply < 0:
+                            found.add(kind, "branch", (new,), fit, cost + anchor.price, (new, head, None), anchor.terms)
+            for recall, fit, cost in look.recalls:
+                node = recall.node
+                if not any(node.number in other.recalled for other in before):
+                    found.add("again", "again", (node,), fit, cost + recall.price, (cursor, head, node), recall.terms)
             before.append(layer)
+
+    def _look(self, layer: Layer, found: Extension) -> Look:
+        """Where in a layer the phrase fits, as far as the budget goes."""
+        spoken, least = found.spoken, found.least
+        vague = is_vague(spoken)
+        anchors: list[tuple[Anchor, list[PricedFit]]] = []
+        recalls: list[tuple[Recall, Fit, float]] = []
+        for kind, row in layer.anchors.items():
+            room = found.room(kind, "branch") - least
+            for anchor in row:
+                if anchor.price > room:
+                    break
+                if anchor.near or not vague:
+                    fits = self.fits(anchor.node, spoken)
+                    if fits:
+                        anchors.append((anchor, fits))
+        room = found.room("again", "again") - least
+        for recall in layer.recalls:
+            if recall.price > room:
+                break
+            if recall.near or not vague:
+                node = recall.node
+                assert node.parent is not None
+                recalls += [(recall, fit, c) for move, fit, c in self.fits(node.parent, spoken) if move == node.move]
+        return Look(spoken.number, found.budget, anchors, recalls)
 
     def _again(self, found: Extension) -> None:
         """The phrase speaks of a move of the known score, told already or still to come; the cursor stays."""
@@ -149,27 +173,29 @@ class Options(Onward):
             looked_at = focus if ply >= first else node
             found.add("again", "again", (node,), fit, cost + self.prices.cost(terms), (cursor, head, looked_at), terms)
 
+    def least_far(self, spoken: Spoken) -> float:
+        """Nats below which no branch far back in the game costs; infinite where the phrase is too vague for one."""
+        if len(spoken.phrase.moves) > 1 or spoken.phrase.fixed or is_vague(spoken):
+            return inf
+        return self.base(spoken, "far", "branch") + self.least(spoken)
+
     def far(self, state: State, spoken: Spoken, budget: float, wasted: bool = False, fresh: float = inf) -> list[Step]:
         """Decisions that take the phrase for a branch far back in the game, as `moves` does.
 
         `fresh` is the budget (nats) for branches that no hypothesis went yet.
         """
         found = Extension(self, state, spoken, budget, wasted)
+        if self.least_far(spoken) >= found.budget:
+            return found.steps
         price = self.prices.table.get("far_steps", 0.0)
         most = found.room("far", "branch")
-        if len(spoken.phrase.moves) > 1 or spoken.phrase.fixed or is_vague(spoken) or most < found.least:
-            return found.steps
-        late = min(fresh - budget, 0.0)
-        head = last = state.head
+        late = fresh - budget if fresh < budget else 0.0
+        head = state.head
         covered: list[Layer] | None = None
-        for node in head.ancestors():
-            back = head.ply - node.ply
-            amount = log(1 + back)
+        for node, amount, not_move, fits in self._in_past(head, spoken, most - found.least):
             room = most - price * amount
-            if back > FARTHEST_IN_GAME or room < found.least:
-                break
-            for move, fit, cost in self.fits(node, spoken):
-                if cost > room or move == last.move or (cost > room + late and not self.lines.has(node, move)):
+            for move, fit, cost in fits:
+                if cost > room or move == not_move or (cost > room + late and not self.lines.has(node, move)):
                     continue
                 if covered is None:
                     covered = [layer for layer in self._finder.places(state) if "part_way" not in layer.anchors]
@@ -178,5 +204,28 @@ class Options(Onward):
                     if new.score_ply < 0:
                         total, terms = cost + price * amount, (("far_steps", amount),)
                         found.add("far", "branch", (new,), fit, total, (new, head, None), terms)
-            last = node
         return found.steps
+
+    def _in_past(self, head: LineNode, spoken: Spoken, room: float) -> list[Past]:
+        """Where before the head of the game the phrase fits, for so many nats beside the least that a fit costs."""
+        wording = self.wording(spoken)
+        key = (wording, head.number)
+        kept = self._past.get(key)
+        if kept is not None and kept[0] >= room:
+            return kept[1]
+        price = self.prices.table.get("far_steps", 0.0)
+        found: list[Past] = []
+        last = head
+        for node, amount in zip(head.ancestors(), _AMOUNTS, strict=False):
+            if price * amount > room:
+                break
+            fits = node.fits.get(wording)
+            if fits is None:
+                fits = self.fits(node, spoken)
+            if fits:
+                found.append((node, amount, last.move, fits))
+            last = node
+        if len(self._past) >= _MOST_PAST:
+            self._past.clear()
+        self._past[key] = (room, found)
+        return found
