@@ -210,7 +210,8 @@ def _moves_to(board: chess.Board, square: int) -> Iterator[chess.Move]:
     if pieces or pawns & _PAWNS_TO[board.turn][square]:
         yield from board.generate_legal_moves(pieces | (pawns & _PAWNS_TO[board.turn][square]), bit)
     if board.castling_rights and bit & _CASTLED:
-        yield from board.generate_castling_moves(own & board.kings, bit)
+        # python-chess would have the rook's square to choose by
+        yield from (move for move in board.generate_castling_moves() if move.to_square == square)
 
 
 def _pawns_to(white: bool, square: int) -> int:
