@@ -72,13 +72,11 @@ class Look:
     """Where a phrase fits in a layer.
 
     Attributes:
-        spoken: number of the phrase.
         budget: nats as far as which it was looked for.
         anchors: positions to branch from where it fits, each with its fits.
         recalls: moves it may speak of again, each with its fit and the cost of that.
     """
 
-    spoken: int
     budget: float
     anchors: list[tuple[Anchor, list[PricedFit]]]
     recalls: list[tuple[Recall, Fit, float]]
@@ -92,17 +90,17 @@ class Layer:
         recalls: moves that may be spoken of again.
         branched: numbers of the nodes of the anchors.
         recalled: numbers of the nodes of the recalls.
-        look: the latest; states that share the layer come one after the other with the same phrase.
+        looks: by the number of the phrase; states that share the layer ask for the same ones.
     """
 
-    __slots__ = ("anchors", "branched", "look", "recalled", "recalls")
+    __slots__ = ("anchors", "branched", "looks", "recalled", "recalls")
 
     def __init__(self) -> None:
         self.anchors: dict[str, list[Anchor]] = {}
         self.recalls: list[Recall] = []
         self.branched: set[int] = set()
         self.recalled: set[int] = set()
-        self.look: Look | None = None
+        self.looks: dict[int, Look] = {}
 
 
 Places = tuple[Layer, ...]

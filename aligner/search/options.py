@@ -28,6 +28,8 @@ _KINDS = (
 
 _AMOUNTS = tuple(log(1 + back) for back in range(1, FARTHEST_IN_GAME + 1))
 """Of "far_steps", by plies back, from one on."""
+_MOST_LOOKS = 16
+"""Looks at a layer kept: a stretch has fewer phrases, and later ones are others."""
 _MOST_PAST = 256
 """Looks at the game's past kept."""
 Past = tuple[LineNode, float, chess.Move | None, list[PricedFit]]
@@ -107,9 +109,11 @@ class Options(Onward):
         cursor, head = found.state.cursor, found.state.head
         before: list[Layer] = []
         for layer in self._finder.places(found.state):
-            look = layer.look
-            if look is None or look.spoken != found.spoken.number or look.budget < found.budget:
-                look = layer.look = self._look(layer, found)
+            look = layer.looks.get(found.spoken.number)
+            if look is None or look.budget < found.budget:
+                if len(layer.looks) >= _MOST_LOOKS:
+                    layer.looks.clear()
+                look = layer.looks[found.spoken.number] = self._look(layer, found)
             for anchor, fits in look.anchors:
                 node, kind = anchor.node, anchor.kind
                 if node is cursor or any(node.number in other.branched for other in before):
@@ -131,7 +135,7 @@ class Options(Onward):
     def _look(self, layer: Layer, found: Extension) -> Look:
         """Where in a layer the phrase fits, as far as the budget goes."""
         spoken, least = found.spoken, found.least
-        vague = is_vague(spoken)
+        vague, wording = is_vague(spoken), self.wording(spoken)
         anchors: list[tuple[Anchor, list[PricedFit]]] = []
         recalls: list[tuple[Recall, Fit, float]] = []
         for kind, row in layer.anchors.items():
@@ -140,7 +144,9 @@ class Options(Onward):
                 if anchor.price > room:
                     break
                 if anchor.near or not vague:
-                    fits = self.fits(anchor.node, spoken)
+                    fits = anchor.node.fits.get(wording)
+                    if fits is None:
+                        fits = self.fits(anchor.node, spoken)
                     if fits:
                         anchors.append((anchor, fits))
         room = found.room("again", "again") - least
@@ -151,7 +157,7 @@ class Options(Onward):
                 node = recall.node
                 assert node.parent is not None
                 recalls += [(recall, fit, c) for move, fit, c in self.fits(node.parent, spoken) if move == node.move]
-        return Look(spoken.number, found.budget, anchors, recalls)
+        return Look(found.budget, anchors, recalls)
 
     def _again(self, found: Extension) -> None:
         """The phrase speaks of a move of the known score, told already or still to come; the cursor stays."""
