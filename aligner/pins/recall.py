@@ -11,9 +11,10 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from math import inf
 
-from aligner.search.beam import Allows, Beam, Frontier, trail_after
+from aligner.search.beam import Allows, Beam, Frontier
+from aligner.search.onward import Step
 from aligner.search.options import Options
-from aligner.search.state import Decision, State
+from aligner.search.state import State
 from aligner.speech.listen import Speech
 
 SLACK = 2.0
@@ -35,13 +36,13 @@ class Group:
         offset: stretches ahead to which they lead.
         budget: nats up to which they are complete.
         always: whether they are taken whatever they cost.
-        steps: each with a state like the one it leads to.
+        steps: each with where it leads.
     """
 
     offset: int
     budget: float
     always: bool
-    steps: tuple[tuple[Decision, State], ...]
+    steps: tuple[Step, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,9 +141,9 @@ class RecallingBeam(Beam):
         for group in groups:
             target = at + group.offset
             budget = inf if group.always else self._best.get(target, inf) + self.depth - state.cost
-            for decision, like in group.steps:
-                if decision.cost <= budget:
-                    super()._reach(target, like, decision, state, frontiers)
+            for step in group.steps:
+                if step[0].cost <= budget:
+                    super()._reach(target, step, state, frontiers)
 
     def _enough(self, groups: list[Group], at: int, state: State) -> bool:
         best, room = self._best, self.depth - state.cost
@@ -156,7 +157,7 @@ class RecallingBeam(Beam):
         after = self._next(longest.phrase.end, at, last)
         nearest: dict[int, float] = {}
         groups: list[Group] = []
-        here = State(state.cursor, state.head, state.focus, state.trail, 0.0)
+        here = (state.cursor, state.head, state.focus)
         for target, passing in ((after, False), (at + 1, True)):
             if passing and target >= after:
                 continue
@@ -167,12 +168,13 @@ class RecallingBeam(Beam):
             target, wasted = self._target(spoken, longest, at, last)
             best = min(self._best.get(target, inf), nearest.get(target, inf))
             budget = best + self.depth - state.cost + SLACK
-            steps: list[tuple[Decision, State]] = []
+            steps: list[Step] = []
             near, far = options.moves(state, spoken, budget, wasted), options.far(state, spoken, budget, wasted)
-            for decision, (cursor, head, focus) in near + far:
-                if allows is not None and not allows(at, state, decision, head):
+            for step in near + far:
+                decision = step[0]
+                if allows is not None and not allows(at, state, decision, step[1][1]):
                     continue
-                steps.append((decision, State(cursor, head, focus, trail_after(state, cursor), 0.0)))
+                steps.append(step)
                 nearest[target] = min(nearest.get(target, inf), state.cost + decision.cost)
             groups.append(Group(target - at, budget, False, tuple(steps)))
         return groups

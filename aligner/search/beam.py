@@ -81,13 +81,14 @@ class Beam:
         allows = self.allows
         options = self.options
         after = self._next(longest.phrase.end, at, last)
+        here = (state.cursor, state.head, state.focus)
         decision = options.none(state, longest, False)
         if allows is None or allows(at, state, decision, state.head):
-            self._reach(after, state, decision, state, frontiers)
+            self._reach(after, (decision, here), state, frontiers)
         if at + 1 < after:
             decision = options.none(state, longest, True)
             if allows is None or allows(at, state, decision, state.head):
-                self._reach(at + 1, state, decision, state, frontiers)
+                self._reach(at + 1, (decision, here), state, frontiers)
         for spoken in stretch.spoken:
             target, wasted = self._target(spoken, longest, at, last)
             budget = self._best.get(target, inf) + self.depth - state.cost
@@ -114,11 +115,9 @@ class Beam:
     def _take(self, at: int, target: int, state: State, steps: Iterable[Step], frontiers: dict[int, Frontier]) -> None:
         """Add what steps from a state lead to."""
         allows = self.allows
-        for decision, (cursor, head, focus) in steps:
-            if allows is None or allows(at, state, decision, head):
-                self._reach(
-                    target, State(cursor, head, focus, trail_after(state, cursor), 0.0), decision, state, frontiers
-                )
+        for step in steps:
+            if allows is None or allows(at, state, step[0], step[1][1]):
+                self._reach(target, step, state, frontiers)
 
     def _target(self, spoken: Spoken, longest: Spoken, at: int, last: int) -> tuple[int, bool]:
         """The stretch that a phrase leads to, and whether it wastes the rest of a longer one that nothing can use."""
@@ -129,29 +128,26 @@ class Beam:
     def _next(self, end: int, at: int, last: int) -> int:
         return min(max(bisect_left(self.starts, end), at + 1), last)
 
-    def _reach(
-        self, target: int, like: State, decision: Decision, before: State, frontiers: dict[int, Frontier]
-    ) -> None:
+    def _reach(self, target: int, step: Step, before: State, frontiers: dict[int, Frontier]) -> None:
+        decision, (cursor, head, focus) = step
         cost = before.cost + decision.cost
         if cost < self._best.get(target, inf):
             self._best[target] = cost
         frontier = frontiers.setdefault(target, {})
-        focus = like.focus
-        key = like.key
+        key = (cursor.number, head.number, focus.number if focus is not None else -1)
         state = frontier.get(key)
         if state is None:
-            state = State(like.cursor, like.head, focus, like.trail, cost)
-            frontier[key] = state
+            state = frontier[key] = State(cursor, head, focus, _trail(before, cursor), cost)
             state.arcs.append((before, decision))
         elif cost < state.cost:
             state.cost = cost
-            state.trail = like.trail
+            state.trail = _trail(before, cursor)
             state.arcs.insert(0, (before, decision))
         else:
             state.arcs.append((before, decision))
 
 
-def trail_after(state: State, cursor: LineNode) -> tuple[LineNode, ...]:
+def _trail(state: State, cursor: LineNode) -> tuple[LineNode, ...]:
     """The ends of the sidelines left last, when the talk goes from a state to another position."""
     left = state.cursor
     if cursor is left or left is state.head or cursor.follows(left):
