@@ -9,6 +9,7 @@ from pathlib import Path
 import chess
 
 from aligner.captions.words import Captions
+from aligner.collection import collection_paused
 from aligner.errata.review import reviewed
 from aligner.errata.wording import Wordings
 from aligner.errors import MismatchError, ScoreError
@@ -159,6 +160,7 @@ class Alignment:
         return Record(self.recording, (game,), self.words, notes=(*self.notes, *notes_about(bound)))
 
 
+@collection_paused()
 def align(
     captions: Captions,
     scores: Sequence[Score] = (),

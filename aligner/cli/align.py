@@ -8,10 +8,12 @@ from typing import Annotated
 import typer
 
 from aligner.cli.terminal import progress_on_terminal, put, say
+from aligner.collection import collection_paused
 from aligner.errors import InputError
 from aligner.files import check_outputs, write_files
 
 
+@collection_paused()
 def align(
     captions: Annotated[
         Path, typer.Argument(metavar="CAPTIONS", help="WebVTT, SubRip, SBV, or text lines that begin [m:ss].")

@@ -87,7 +87,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
     gc.set_threshold(
         200_000, 20, 20
     )  # looking for cycles, of which there are hardly any, costs a fifth of an alignment
-    sys.exit(run(sys.argv[1:] if arguments is None else arguments))
+    status = run(sys.argv[1:] if arguments is None else arguments)
+    gc.freeze()  # what is left goes with the process; looking through it once more costs a tenth of a second
+    sys.exit(status)
 
 
 def run(arguments: Sequence[str]) -> int:

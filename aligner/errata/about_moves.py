@@ -67,8 +67,7 @@ def _placed(hearing: Hearing, mention: Mention) -> float:
     named = named_in(mention.text).piece
     if mover is None or (named or "pawn") != chess.piece_name(mover.piece_type):
         return 0.0
-    place = discussion.mentions.index(mention)
-    before = discussion.mentions[place - 1] if place else None
+    before = discussion.before(mention)
     follows = before is None or discussion.nodes[mention.nodes[0]].parent == before.nodes[-1]
     return mention.confidence * (before.confidence if before else 1.0) * (1.0 if follows else LEAPT)
 

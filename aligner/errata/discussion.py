@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable
 
 import chess
@@ -53,6 +53,13 @@ class Discussion:
         """The first mention that starts after a word."""
         place = self.place(word)
         return self.mentions[place] if place < len(self.mentions) else None
+
+    def before(self, mention: Mention) -> Mention | None:
+        """The mention before one of the talk's."""
+        place = bisect_left(self._starts, mention.words[0])
+        while self.mentions[place] != mention:
+            place += 1
+        return self.mentions[place - 1] if place else None
 
     def cursor(self, word: int) -> Node:
         """The node of the position reached when a word is spoken."""

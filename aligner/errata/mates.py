@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import chess
-import chess.engine
 
 from aligner.errors import InputError
+
+if TYPE_CHECKING:
+    import chess.engine
 
 DEEPEST_BY_TRIAL = 2
 """Moves: three would take minutes."""
@@ -56,6 +59,8 @@ class Engine:
         Raises:
             InputError: the program cannot be started or does not speak UCI.
         """
+        import chess.engine  # loads asyncio, which takes longer than the rest of this room
+
         try:
             if self._engine is None:
                 self._engine = chess.engine.SimpleEngine.popen_uci(str(self.path))

@@ -11,9 +11,10 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from math import inf
 
-from aligner.search.beam import Allows, Beam, Fitting, Frontier
+from aligner.search.beam import Allows, Beam, Frontier
+from aligner.search.onward import Step
 from aligner.search.options import Options
-from aligner.search.state import Decision, State
+from aligner.search.state import State
 from aligner.speech.listen import Speech
 
 SLACK = 2.0
@@ -35,13 +36,13 @@ class Group:
         offset: stretches ahead to which they lead.
         budget: nats up to which they are complete.
         always: whether they are taken whatever they cost.
-        steps: each with a state like the one it leads to.
+        steps: each with where it leads.
     """
 
     offset: int
     budget: float
     always: bool
-    steps: tuple[tuple[Decision, State], ...]
+    steps: tuple[Step, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,8 +95,6 @@ class RecallingBeam(Beam):
         ]
         numbers = [signature[0] for signature in self.signatures]
         self._around = [tuple(numbers[at : at + _AHEAD]) for at in range(len(numbers))]
-        self._states: list[State] = []
-        self._fits: list[Fitting] | None = None
 
     def _run(
         self, first: int, last: int, begin: Iterable[State], progress: Callable[[float], None] | None
@@ -121,16 +120,18 @@ class RecallingBeam(Beam):
             frontier = frontiers.pop(at, None)
             if frontier is None:
                 continue
-            self._states, self._fits = self._prune(frontier.values()), None
-            for state in self._states:
-                self._extend(at, last, state, [], frontiers)
+            states = self._prune(frontier.values())
+            for state in states:
+                self._extend(at, last, state, frontiers)
+            for state in states if self.bound[at] is not None else ():
+                self._extend_far(at, last, state, frontiers)
             if progress is not None and at % 64 == 0:
                 progress(at / max(last, 1))
         return self._prune(frontiers.get(last, {}).values())
 
-    def _extend(self, at: int, last: int, state: State, fitting: list[Fitting], frontiers: dict[int, Frontier]) -> None:
+    def _extend(self, at: int, last: int, state: State, frontiers: dict[int, Frontier]) -> None:
         if self.bound[at] is not None:
-            super()._extend(at, last, state, self._fit(at), frontiers)
+            super()._extend(at, last, state, frontiers)
             return
         key = (self._around[at], state.key, tuple(end.number for end in state.trail))
         groups = self.memory.groups.get(key)
@@ -140,14 +141,9 @@ class RecallingBeam(Beam):
         for group in groups:
             target = at + group.offset
             budget = inf if group.always else self._best.get(target, inf) + self.depth - state.cost
-            for decision, like in group.steps:
-                if decision.cost <= budget:
-                    super()._reach(target, like, decision, state, frontiers)
-
-    def _fit(self, at: int) -> list[Fitting]:
-        if self._fits is None:
-            self._fits = self._fitting(at, self._states)
-        return self._fits
+            for step in group.steps:
+                if step[0].cost <= budget:
+                    super()._reach(target, step, state, frontiers)
 
     def _enough(self, groups: list[Group], at: int, state: State) -> bool:
         best, room = self._best, self.depth - state.cost
@@ -161,28 +157,24 @@ class RecallingBeam(Beam):
         after = self._next(longest.phrase.end, at, last)
         nearest: dict[int, float] = {}
         groups: list[Group] = []
-        here = State(state.cursor, state.head, state.focus, state.trail, 0.0)
+        here = (state.cursor, state.head, state.focus)
         for target, passing in ((after, False), (at + 1, True)):
             if passing and target >= after:
                 continue
             decision = options.none(state, longest, passing)
             nearest[target] = min(nearest.get(target, inf), state.cost + decision.cost)
             groups.append(Group(target - at, inf, True, ((decision, here),)))
-        for spoken, fits in zip(stretch.spoken, self._fit(at), strict=True):
-            target = self._next(spoken.phrase.end, at, last)
-            wasted = spoken.phrase.end < longest.phrase.end and (
-                target >= last or self.starts[target] >= longest.phrase.end
-            )
+        for spoken in stretch.spoken:
+            target, wasted = self._target(spoken, longest, at, last)
             best = min(self._best.get(target, inf), nearest.get(target, inf))
             budget = best + self.depth - state.cost + SLACK
-            steps: list[tuple[Decision, State]] = []
-            for decision, (cursor, head, focus) in options.moves(state, spoken, fits, budget, wasted):
-                if allows is not None and not allows(at, state, decision, head):
+            steps: list[Step] = []
+            near, far = options.moves(state, spoken, budget, wasted), options.far(state, spoken, budget, wasted)
+            for step in near + far:
+                decision = step[0]
+                if allows is not None and not allows(at, state, decision, step[1][1]):
                     continue
-                trail = state.trail
-                if cursor is not state.cursor and state.cursor is not state.head and not cursor.follows(state.cursor):
-                    trail = (state.cursor, *[end for end in trail if end is not state.cursor][:2])
-                steps.append((decision, State(cursor, head, focus, trail, 0.0)))
+                steps.append(step)
                 nearest[target] = min(nearest.get(target, inf), state.cost + decision.cost)
             groups.append(Group(target - at, budget, False, tuple(steps)))
         return groups

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from typing import Any
+from math import inf
 
 import chess
 
@@ -14,7 +14,8 @@ from aligner.pins.recall import Memory, RecallingBeam
 from aligner.prices.prices import Prices
 from aligner.search.beam import Beam
 from aligner.search.lines import LineNode, Lines
-from aligner.search.options import Options, Step
+from aligner.search.onward import Step
+from aligner.search.options import Options
 from aligner.search.reading import DEPTH, WIDTH, Reading, reading_of
 from aligner.search.state import Decision, State
 from aligner.speech.listen import Speech, Spoken
@@ -31,23 +32,26 @@ class PinnedOptions(Options):
 
     bindings: Mapping[int, Binding] = {}
 
-    def moves(self, state: State, spoken: Spoken, *rest: Any, **named: Any) -> Iterator[Step]:
+    def moves(self, state: State, spoken: Spoken, budget: float, wasted: bool = False) -> list[Step]:
         """As in `Options`; a settled phrase is nothing but what it was settled as."""
         binding = self.bindings.get(spoken.number)
         if binding is None:
-            yield from super().moves(state, spoken, *rest, **named)
-        elif binding.pin.decision == BACK:
-            yield Decision("back", "pass", None, (), None, (), (), 0.0), (state.head, state.head, None)
-        elif binding.pin.decision == INFERRED:
-            yield self._unsaid(state, binding)
-        else:
-            reached = False
-            for decision, where in super().moves(state, spoken, *rest, **named):
-                if self._is_settled(binding, decision):
-                    reached = True
-                    yield replace(decision, fit=binding.fit), where
-            if not reached:
-                yield self._jump(state, spoken, binding)
+            return super().moves(state, spoken, budget, wasted)
+        if binding.pin.decision == BACK:
+            return [(Decision("back", "pass", None, (), None, (), (), 0.0), (state.head, state.head, None))]
+        if binding.pin.decision == INFERRED:
+            return [self._unsaid(state, binding)]
+        free = super().moves(state, spoken, budget, wasted) + super().far(state, spoken, budget, wasted)
+        settled = [
+            (replace(decision, fit=binding.fit), where)
+            for decision, where in free
+            if self._is_settled(binding, decision)
+        ]
+        return settled or [self._jump(state, spoken, binding)]
+
+    def far(self, state: State, spoken: Spoken, budget: float, wasted: bool = False, fresh: float = inf) -> list[Step]:
+        """As in `Options`; a settled phrase is decided by `moves` alone."""
+        return [] if spoken.number in self.bindings else super().far(state, spoken, budget, wasted, fresh)
 
     def _is_settled(self, binding: Binding, decision: Decision) -> bool:
         return (

@@ -10,7 +10,7 @@ import chess
 from aligner.reconstruction.hypothesis import Step
 from aligner.reconstruction.priced import PricedSteps
 from aligner.search.lines import LineNode
-from aligner.search.options import is_vague
+from aligner.search.onward import is_vague
 from aligner.speech.description import Terms
 from aligner.speech.listen import Spoken
 
@@ -20,8 +20,6 @@ _FARTHEST_LEFT = 3
 """Plies back along the game at which a sideline may leave it."""
 _FARTHEST_AGAIN = 40
 """Plies back along the game at which a move is spoken of again."""
-_CHEAPEST_FIT = -3.0
-"""Nats below which no fit's own cost goes: without room for it, no move is looked for."""
 
 
 class Sidelines:
@@ -67,7 +65,7 @@ class Sidelines:
         group = "line" if kind == "line" else "branch"
         priced = self._priced
         room = budget - self._fits.base(spoken, kind, group) - priced.prices.cost(more)
-        if room < _CHEAPEST_FIT:
+        if room < self._fits.least(spoken):
             return
         for move, fit, cost in self._fits.fits(node, spoken):
             if move == played or cost > room:
@@ -114,7 +112,7 @@ class Sidelines:
         """What seemed a sideline was the game, and this is its next move."""
         priced = self._priced
         room = budget - self._fits.base(spoken, "promote", "promote")
-        if room < _CHEAPEST_FIT:
+        if room < self._fits.least(spoken):
             return
         line = None
         for move, fit, cost in self._fits.fits(side, spoken):

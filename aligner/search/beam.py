@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-import gc
 from bisect import bisect_left
 from collections.abc import Callable, Iterable
 from math import inf
 
+from aligner.collection import collection_paused
 from aligner.search.lines import LineNode
-from aligner.search.matching import PricedFit
-from aligner.search.options import Options, is_vague
+from aligner.search.onward import Step
+from aligner.search.options import Options
 from aligner.search.state import Decision, Key, State
-from aligner.speech.listen import Speech
+from aligner.speech.listen import Speech, Spoken
 
 Frontier = dict[Key, State]
-Fitting = list[tuple[int, list[PricedFit]]]
 Allows = Callable[[int, State, Decision, LineNode], bool]
 """Whether a decision is allowed: stretch, state, decision, new head. Pins, or the truth when prices are fitted."""
 
@@ -48,13 +47,8 @@ class Beam:
 
         Costs in the returned states are the sums of their decisions' costs on top of those they began with.
         """
-        collecting = gc.isenabled()
-        gc.disable()  # many small objects and hardly a cycle: looking for some costs a quarter of the time
-        try:
+        with collection_paused():
             return self._run(first, last, begin, progress)
-        finally:
-            if collecting:
-                gc.enable()
 
     def _run(
         self, first: int, last: int, begin: Iterable[State], progress: Callable[[float], None] | None
@@ -66,32 +60,13 @@ class Beam:
             if frontier is None:
                 continue
             states = self._prune(frontier.values())
-            fitting = self._fitting(at, states)
             for state in states:
-                self._extend(at, last, state, fitting, frontiers)
+                self._extend(at, last, state, frontiers)
+            for state in states:
+                self._extend_far(at, last, state, frontiers)
             if progress is not None and at % 64 == 0:
                 progress((at - first) / max(last - first, 1))
         return self._prune(frontiers.get(last, {}).values())
-
-    def _fitting(self, at: int, states: list[State]) -> list[Fitting]:
-        """For each phrase of a stretch, where it fits of all that the states may go back to."""
-        near: dict[int, LineNode] = {}
-        middle: dict[int, LineNode] = {}
-        far: dict[int, LineNode] = {}
-        for state in states:
-            places = self.options.places(state)
-            near.update(places.near)
-            middle.update(places.middle)
-            far.update(places.far)
-        specific = {**middle, **near}
-        everything = {**far, **specific}
-        found = []
-        for spoken in self.speech.stretches[at].spoken:
-            nodes = (
-                near if is_vague(spoken) else everything if self.options.may_be_far(spoken, self.depth) else specific
-            )
-            found.append(self.options.fitting(spoken, nodes))
-        return found
 
     def _prune(self, states: Iterable[State]) -> list[State]:
         ordered = sorted(states, key=lambda state: (state.cost, state.key))
@@ -100,56 +75,84 @@ class Beam:
         limit = ordered[0].cost + self.depth
         return [state for state in ordered[: self.width] if state.cost <= limit]
 
-    def _extend(self, at: int, last: int, state: State, fitting: list[Fitting], frontiers: dict[int, Frontier]) -> None:
+    def _extend(self, at: int, last: int, state: State, frontiers: dict[int, Frontier]) -> None:
         stretch = self.speech.stretches[at]
         longest = stretch.spoken[0]
         allows = self.allows
         options = self.options
         after = self._next(longest.phrase.end, at, last)
+        here = (state.cursor, state.head, state.focus)
         decision = options.none(state, longest, False)
         if allows is None or allows(at, state, decision, state.head):
-            self._reach(after, state, decision, state, frontiers)
+            self._reach(after, (decision, here), state, frontiers)
         if at + 1 < after:
             decision = options.none(state, longest, True)
             if allows is None or allows(at, state, decision, state.head):
-                self._reach(at + 1, state, decision, state, frontiers)
-        for spoken, fits in zip(stretch.spoken, fitting, strict=True):
-            target = self._next(spoken.phrase.end, at, last)
-            wasted = spoken.phrase.end < longest.phrase.end and (
-                target >= last or self.starts[target] >= longest.phrase.end
-            )
+                self._reach(at + 1, (decision, here), state, frontiers)
+        for spoken in stretch.spoken:
+            target, wasted = self._target(spoken, longest, at, last)
             budget = self._best.get(target, inf) + self.depth - state.cost
-            for decision, (cursor, head, focus) in options.moves(state, spoken, fits, budget, wasted):
-                if allows is not None and not allows(at, state, decision, head):
-                    continue
-                trail = state.trail
-                if cursor is not state.cursor and state.cursor is not state.head and not cursor.follows(state.cursor):
-                    trail = (state.cursor, *[end for end in trail if end is not state.cursor][:2])
-                self._reach(target, State(cursor, head, focus, trail, 0.0), decision, state, frontiers)
+            self._take(at, target, state, options.moves(state, spoken, budget, wasted), frontiers)
+
+    def _extend_far(self, at: int, last: int, state: State, frontiers: dict[int, Frontier]) -> None:
+        """Branches far back in the game; they are many and cost much, so they come when the rest is there to beat."""
+        spoken_here = self.speech.stretches[at].spoken
+        for spoken in spoken_here:
+            target, wasted = self._target(spoken, spoken_here[0], at, last)
+            budget = self._best.get(target, inf) + self.depth - state.cost
+            if self.options.least_far(spoken) >= budget:
+                continue
+            fresh = self._limit(frontiers.get(target, {}), target) - state.cost
+            self._take(at, target, state, self.options.far(state, spoken, budget, wasted, fresh), frontiers)
+
+    def _limit(self, frontier: Frontier, target: int) -> float:
+        """The cost above which a new state would be pruned."""
+        limit = self._best.get(target, inf) + self.depth
+        if len(frontier) >= self.width:
+            return min(limit, sorted(state.cost for state in frontier.values())[self.width - 1])
+        return limit
+
+    def _take(self, at: int, target: int, state: State, steps: Iterable[Step], frontiers: dict[int, Frontier]) -> None:
+        """Add what steps from a state lead to."""
+        allows = self.allows
+        for step in steps:
+            if allows is None or allows(at, state, step[0], step[1][1]):
+                self._reach(target, step, state, frontiers)
+
+    def _target(self, spoken: Spoken, longest: Spoken, at: int, last: int) -> tuple[int, bool]:
+        """The stretch that a phrase leads to, and whether it wastes the rest of a longer one that nothing can use."""
+        end, whole = spoken.phrase.end, longest.phrase.end
+        target = self._next(end, at, last)
+        return target, end < whole and (target >= last or self.starts[target] >= whole)
 
     def _next(self, end: int, at: int, last: int) -> int:
         return min(max(bisect_left(self.starts, end), at + 1), last)
 
-    def _reach(
-        self, target: int, like: State, decision: Decision, before: State, frontiers: dict[int, Frontier]
-    ) -> None:
+    def _reach(self, target: int, step: Step, before: State, frontiers: dict[int, Frontier]) -> None:
+        decision, (cursor, head, focus) = step
         cost = before.cost + decision.cost
         if cost < self._best.get(target, inf):
             self._best[target] = cost
         frontier = frontiers.setdefault(target, {})
-        focus = like.focus
-        key = like.key
+        key = (cursor.number, head.number, focus.number if focus is not None else -1)
         state = frontier.get(key)
         if state is None:
-            state = State(like.cursor, like.head, focus, like.trail, cost)
-            frontier[key] = state
+            state = frontier[key] = State(cursor, head, focus, _trail(before, cursor), cost)
             state.arcs.append((before, decision))
         elif cost < state.cost:
             state.cost = cost
-            state.trail = like.trail
+            state.trail = _trail(before, cursor)
             state.arcs.insert(0, (before, decision))
         else:
             state.arcs.append((before, decision))
+
+
+def _trail(state: State, cursor: LineNode) -> tuple[LineNode, ...]:
+    """The ends of the sidelines left last, when the talk goes from a state to another position."""
+    left = state.cursor
+    if cursor is left or left is state.head or cursor.follows(left):
+        return state.trail
+    return (left, *[end for end in state.trail if end is not left][:2])
 
 
 def best_path(state: State) -> list[tuple[State, Decision]]:

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 import chess
 
 from aligner.search.lines import Lines
-from aligner.search.matching import compare
+from aligner.search.matching import LETTERS, compare
+from aligner.speech.description import Description
 from aligner.speech.listen import Speech
 
 _PLAIN = frozenset(
@@ -27,6 +28,8 @@ _PLAIN = frozenset(
 _LEAST_SHARE = 0.5
 """Talks and the wrong score share less than this of their moves in order (0.40 at most in 132 pairs of fitted talks);
 talks and their own score, more (0.75 at least)."""
+_ANY = 0
+"""Stands for any piece."""
 _FEWEST = 6
 """With fewer moves to go by, nothing is said against a score."""
 
@@ -68,15 +71,10 @@ class Evidence:
 def agreement(speech: Speech, start_fen: str, moves: Sequence[str]) -> Evidence:
     """How a talk and a score agree: the longest chain of exact descriptions of the score's moves, in order.
 
-    Time grows with phrases times moves; patience sorting (Fredman 1975) finds the chain.
+    Time grows with different phrases times moves to a square; patience sorting (Fredman 1975) finds the chain.
     """
     lines = Lines(chess.Board(start_fen), moves)
-    by_target: dict[int, list[int]] = {}
-    castlings: list[int] = []
-    for ply, move in enumerate(lines.score_moves):
-        by_target.setdefault(move.to_square, []).append(ply)
-        if lines.score[ply].board.is_castling(move):
-            castlings.append(ply)
+    described = _Described(lines)
     piles: list[int] = []
     tops: list[int] = []
     played: list[tuple[int, str, int]] = []
@@ -90,10 +88,7 @@ def agreement(speech: Speech, start_fen: str, moves: Sequence[str]) -> Evidence:
             said = phrase.moves[0]
             if said.form not in _PLAIN or any(name == "sound" for name, _ in phrase.terms):
                 continue
-            for ply in castlings if said.castle else by_target.get(said.target if said.target is not None else -1, ()):
-                fit = compare(lines.score[ply], lines.score_moves[ply], said)
-                if fit is not None and not fit.slips and not (said.form == "square" and _names_piece(lines, ply)):
-                    found[ply] = who
+            found.update(dict.fromkeys(described.plies(said), who))
         hits = sorted(found)
         for ply in reversed(hits):
             place = bisect_left(piles, ply)
@@ -112,6 +107,36 @@ def agreement(speech: Speech, start_fen: str, moves: Sequence[str]) -> Evidence:
     return Evidence(len(piles), len(moves), spoken, learn_cast(chain))
 
 
+class _Described:
+    """The plies of a score that descriptions describe exactly, each description looked up once."""
+
+    def __init__(self, lines: Lines) -> None:
+        self._lines = lines
+        self._castlings: list[int] = []
+        self._moves: dict[tuple[int, int], list[int]] = {}
+        self._found: dict[Description, list[int]] = {}
+        for ply, move in enumerate(lines.score_moves):
+            board = lines.score[ply].board
+            if board.is_castling(move):
+                self._castlings.append(ply)
+            for piece in (board.piece_type_at(move.from_square) or 0, _ANY):
+                self._moves.setdefault((move.to_square, piece), []).append(ply)
+
+    def plies(self, said: Description) -> list[int]:
+        """The plies whose moves what was said describes, in order."""
+        found = self._found.get(said)
+        if found is None:
+            piece = LETTERS[said.piece] if said.piece else chess.PAWN if said.form == "square" else _ANY
+            target = -1 if said.target is None else said.target
+            rows = self._castlings if said.castle else self._moves.get((target, piece), [])
+            found = self._found[said] = [ply for ply in rows if self._fits(ply, said)]
+        return found
+
+    def _fits(self, ply: int, said: Description) -> bool:
+        fit = compare(self._lines.score[ply], self._lines.score_moves[ply], said)
+        return fit is not None and not fit.slips
+
+
 def learn_cast(moved: Iterable[tuple[str, bool]]) -> dict[str, bool]:
     """Which side each word stands for, from moves and the words said before them; words that waver are left out."""
     counts: dict[str, list[int]] = {}
@@ -123,7 +148,3 @@ def learn_cast(moved: Iterable[tuple[str, bool]]) -> dict[str, bool]:
         if who not in cast and max(black, white) >= 3 and max(black, white) >= 0.8 * (black + white):
             cast[who] = white > black
     return cast
-
-
-def _names_piece(lines: Lines, ply: int) -> bool:
-    return lines.score[ply].board.piece_type_at(lines.score_moves[ply].from_square) != chess.PAWN

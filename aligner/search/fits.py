@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Mapping
 from math import log
 from typing import TYPE_CHECKING
@@ -9,14 +10,19 @@ from typing import TYPE_CHECKING
 import chess
 
 from aligner.search.lines import LineNode, Lines
-from aligner.search.matching import Fit, PricedFit, compare, exact_fits, near_fits
+from aligner.search.matching import Fit, PricedFit, compare, exact_fits, near_fits, terms_of_fits
 from aligner.search.plies import ply_costs
 from aligner.search.state import kind_terms, sign_terms
-from aligner.speech.description import Terms
-from aligner.speech.listen import Spoken
+from aligner.speech.description import Description, Terms
+from aligner.speech.listen import Signs, Spoken
 
 if TYPE_CHECKING:
     from aligner.prices.prices import Prices
+
+_BLOCK = 128
+"""Plies of the score that are searched at once for moves that a phrase describes."""
+Hit = tuple[int, Fit, float]
+"""A ply of the score before its move, how the move fits, the cost of that in nats."""
 
 
 class Fits:
@@ -32,7 +38,10 @@ class Fits:
         self.lines = lines
         self.prices = prices
         self.known = bool(lines.score_moves)
-        self._hits: dict[int, list[tuple[int, Fit, float]]] = {}
+        self._wordings: dict[int, int] = {}
+        self._said: dict[tuple[Description, bool | None, int], int] = {}
+        self._least: dict[int, float] = {}
+        self._hits: dict[tuple[int, int], list[Hit]] = {}
         self._near_hits: dict[tuple[int, int], tuple[Fit, float] | None] = {}
         self.cast = cast or {}
         self._guesses: dict[int, list[tuple[LineNode, float]]] = {}
@@ -40,16 +49,18 @@ class Fits:
         self._nodes: list[LineNode] = []
         self._openings: dict[tuple[str, ...], tuple[LineNode, ...]] = {}
         self._bases: dict[tuple[int, str], float] = {}
-        self._budget = 0.0
+        self._signs: dict[tuple[Signs, str], float] = {}
         self.least_slip = 0.0
-        self._waste: Terms = ()
+        self.least_misnamed = 0.0
         self._skips: dict[tuple[int, int], tuple[Terms, float]] = {}
+        self._obvious: list[int] | None = None
         self._find_least_slip()
 
     def _find_least_slip(self) -> None:
-        self.least_slip = min(
-            (price for name, price in self.prices.table.items() if name.startswith("slip.")), default=0.0
-        )
+        table = self.prices.table
+        self.least_slip = min((price for name, price in table.items() if name.startswith("slip.")), default=0.0)
+        about = ("slip_", "piece_for.")
+        self.least_misnamed = self.least_slip + sum(min(table[name], 0.0) for name in table if name.startswith(about))
 
     def reprice(self, prices: Prices) -> None:
         """Take other prices; what fits where stays known."""
@@ -64,6 +75,8 @@ class Fits:
         self._near_hits = {k: (v[0], cost(v[0].terms)) if v else None for k, v in self._near_hits.items()}
         self._skips = {k: (terms, cost(terms)) for k, (terms, _) in self._skips.items()}
         self._bases.clear()
+        self._signs.clear()
+        self._least.clear()
         self._guesses.clear()
 
     def base(self, spoken: Spoken, kind: str, group: str) -> float:
@@ -71,26 +84,53 @@ class Fits:
         key = (spoken.number, kind)
         cost = self._bases.get(key)
         if cost is None:
-            price = self.prices.cost
-            cost = price(kind_terms(spoken, kind) if kind != "none" else ()) + price(sign_terms(spoken, group))
+            cost = self.prices.cost(kind_terms(spoken, kind)) if kind != "none" else 0.0
+            signs = self._signs.get((spoken.signs, group))
+            if signs is None:
+                signs = self._signs[spoken.signs, group] = self.prices.cost(sign_terms(spoken, group))
+            cost += signs
             self._bases[key] = cost
         return cost
 
+    def wording(self, spoken: Spoken) -> int:
+        """A number that phrases share which fit the same moves at the same cost: all say the same of the first move."""
+        wording = self._wordings.get(spoken.number)
+        if wording is None:
+            said = (spoken.phrase.moves[0], self.cast.get(spoken.who), spoken.at_move)
+            wording = self._wordings[spoken.number] = self._said.setdefault(said, len(self._said))
+        return wording
+
     def fits(self, node: LineNode, spoken: Spoken) -> list[PricedFit]:
         """The moves of the phrase's first description that fit exactly at a node."""
-        found = node.fits.get(spoken.number)
+        wording = self._wordings.get(spoken.number)
+        if wording is None:
+            wording = self.wording(spoken)
+        found = node.fits.get(wording)
         if found is None:
             said = spoken.phrase.moves[0]
             fits = exact_fits(node, said) if said.form != "opening" else []
             found = [(fit.move, fit, self.prices.cost(fit.terms)) for fit in self._cast(fits, node, spoken)]
             if not node.fits:
                 self._nodes.append(node)
-            node.fits[spoken.number] = found
+            node.fits[wording] = found
         return found
+
+    def least(self, spoken: Spoken) -> float:
+        """Nats below which no exact fit of the phrase's first description costs."""
+        wording = self.wording(spoken)
+        least = self._least.get(wording)
+        if least is None:
+            names = [*terms_of_fits(spoken.phrase.moves[0])]
+            names += ["number", "number_not"] if spoken.at_move else []
+            names += ["who", "who_not"] if self.cast.get(spoken.who) is not None else []
+            price = self.prices.table.get
+            least = self._least[wording] = sum(min(price(name, 0.0), 0.0) for name in names)
+        return least
 
     def near(self, node: LineNode, spoken: Spoken) -> list[PricedFit]:
         """The moves that fit but for one detail."""
-        found = node.near.get(spoken.number)
+        wording = self.wording(spoken)
+        found = node.near.get(wording)
         if found is None:
             fits = near_fits(node, spoken.phrase.moves[0])
             found = [(fit.move, fit, self.prices.cost(fit.terms)) for fit in self._cast(fits, node, spoken)]
@@ -99,7 +139,7 @@ class Fits:
             if not node.fits:
                 self._nodes.append(node)
                 node.fits[-1] = []
-            node.near[spoken.number] = found
+            node.near[wording] = found
         return found
 
     def chain(self, first: LineNode, spoken: Spoken) -> tuple[tuple[LineNode, ...], Terms] | None:
@@ -132,28 +172,38 @@ class Fits:
             self._openings[moves] = tuple(path)
         return self._openings[moves]
 
-    def hits(self, spoken: Spoken) -> list[tuple[int, Fit, float]]:
-        """Plies of the score that the phrase describes exactly: (ply before the move, fit, cost)."""
-        found = self._hits.get(spoken.number)
-        if found is None:
-            found = []
-            said = spoken.phrase.moves[0]
-            if said.form != "opening":
-                for ply, move in enumerate(self.lines.score_moves):
-                    if said.target is not None and move.to_square not in (said.target, said.target_for_black):
-                        continue
-                    fit = compare(self.lines.score[ply], move, said)
-                    if fit is not None and not fit.slips:
-                        rivals = len(exact_fits(self.lines.score[ply], said))
-                        terms = (*fit.terms, ("ambiguous_known", log(rivals))) if rivals > 1 else fit.terms
-                        [fit] = self._cast([Fit(move, terms)], self.lines.score[ply], spoken)
-                        found.append((ply, fit, self.prices.cost(fit.terms)))
-            self._hits[spoken.number] = found
+    def hits(self, spoken: Spoken, first: int, last: int) -> list[Hit]:
+        """Plies of the score from `first` to `last` that the phrase describes exactly, in order."""
+        wording = self.wording(spoken)
+        found: list[Hit] = []
+        for block in range(first // _BLOCK, min(last, len(self.lines.score_moves)) // _BLOCK + 1):
+            hits = self._hits.get((wording, block))
+            if hits is None:
+                hits = self._hits[wording, block] = self._hits_in(spoken, block * _BLOCK, (block + 1) * _BLOCK)
+            found += hits
+        if found and (found[0][0] < first or found[-1][0] > last):
+            return found[bisect_left(found, (first,)) : bisect_left(found, (last + 1,))]
+        return found
+
+    def _hits_in(self, spoken: Spoken, first: int, last: int) -> list[Hit]:
+        found: list[Hit] = []
+        said = spoken.phrase.moves[0]
+        if said.form == "opening":
+            return found
+        for ply, move in enumerate(self.lines.score_moves[first:last], first):
+            if said.target is not None and move.to_square not in (said.target, said.target_for_black):
+                continue
+            fit = compare(self.lines.score[ply], move, said)
+            if fit is not None and not fit.slips:
+                rivals = len(exact_fits(self.lines.score[ply], said))
+                terms = (*fit.terms, ("ambiguous_known", log(rivals))) if rivals > 1 else fit.terms
+                [fit] = self._cast([Fit(move, terms)], self.lines.score[ply], spoken)
+                found.append((ply, fit, self.prices.cost(fit.terms)))
         return found
 
     def near_hit(self, spoken: Spoken, ply: int) -> tuple[Fit, float] | None:
         """How the phrase misnames the score's move at a ply, if it does."""
-        key = (spoken.number, ply)
+        key = (self.wording(spoken), ply)
         if key not in self._near_hits:
             said = spoken.phrase.moves[0]
             result = None
@@ -180,20 +230,27 @@ class Fits:
     def skip(self, first: int, last: int) -> tuple[Terms, float]:
         """What it costs that the score's plies from `first` up to `last` were never spoken."""
         key = (first, last)
-        if key not in self._skips:
-            obvious = 0
-            for ply in range(first, last):
-                node, move = self.lines.score[ply], self.lines.score_moves[ply]
-                retakes = node.captured and node.move is not None and node.move.to_square == move.to_square
-                obvious += retakes or (node.board.is_castling(move)) or node.board.is_check()
+        known = self._skips.get(key)
+        if known is None:
+            obvious = self._obvious_before(last) - self._obvious_before(first)
             plain = last - first - obvious
             terms: list[tuple[str, float]] = []
             if obvious:
                 terms.append(("skip_obvious", float(obvious)))
             if plain:
                 terms += [("skip", 1.0), ("skip_plies", log(1.0 + plain)), ("skip_far", max(0.0, plain - 4) / 10)]
-            self._skips[key] = (tuple(terms), self.prices.cost(tuple(terms)))
-        return self._skips[key]
+            known = self._skips[key] = (tuple(terms), self.prices.cost(terms))
+        return known
+
+    def _obvious_before(self, ply: int) -> int:
+        """How many of the score's moves before a ply go without saying: recaptures, castling, answers to a check."""
+        if self._obvious is None:
+            self._obvious = [0]
+            for node, move in zip(self.lines.score, self.lines.score_moves, strict=False):
+                retakes = node.captured and node.move is not None and node.move.to_square == move.to_square
+                board = node.board
+                self._obvious.append(self._obvious[-1] + (retakes or board.is_castling(move) or board.is_check()))
+        return self._obvious[ply]
 
     def likely(self, node: LineNode) -> list[tuple[LineNode, float]]:
         """All next positions with the cost of their plies in nats, likeliest first."""

@@ -3,12 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import chess
 
 if TYPE_CHECKING:
     from aligner.search.matching import Fit
+
+
+class Ply(NamedTuple):
+    """A legal move, with what a description of it is compared with.
+
+    Attributes:
+        move: the move.
+        piece: type of the moving piece.
+        castles: whether it is castling.
+        victim: type of the piece it captures, 0 for none.
+    """
+
+    move: chess.Move
+    piece: int
+    castles: bool
+    victim: int
 
 
 class LineNode:
@@ -20,18 +36,19 @@ class LineNode:
         move: the move that leads here, None for the root.
         ply: half-moves from the root.
         score_ply: the same if the path is the score's own, else -1.
-        fork: the last node of the path that is the score's own (with a score), else the root.
-        fits: what fits here, by the number of a spoken phrase; filled by the matching.
+        fits: what fits here, by wording (see `Fits.wording`); filled as it is asked for.
+        near: what fits here but for one detail, likewise.
     """
 
     __slots__ = (
         "_board",
         "_captured",
+        "_captures",
         "_checks",
-        "_children",
+        "_fork",
+        "_plies_to",
         "_reach",
         "fits",
-        "fork",
         "move",
         "near",
         "number",
@@ -46,14 +63,20 @@ class LineNode:
         self.move = move
         self.ply: int = parent.ply + 1 if parent else 0
         self.score_ply = score_ply
-        self.fork: LineNode = self if score_ply >= 0 or parent is None else parent.fork
+        self._fork: LineNode | None = None if score_ply >= 0 or parent is None else parent.fork
         self.fits: dict[int, list[tuple[chess.Move, Fit, float]]] = {}
         self.near: dict[int, list[tuple[chess.Move, Fit, float]]] = {}
         self._board: chess.Board | None = None
-        self._children: dict[chess.Move, LineNode] = {}
         self._checks: dict[chess.Move, bool] = {}
         self._captured: bool | None = None
+        self._plies_to: dict[int, list[Ply]] = {}
+        self._captures: list[Ply] | None = None
         self._reach: tuple[int, ...] | None = None
+
+    @property
+    def fork(self) -> LineNode:
+        """The last node of the path that is the score's own (with a score), else the root."""
+        return self._fork or self
 
     @property
     def board(self) -> chess.Board:
@@ -81,11 +104,35 @@ class LineNode:
             )
         return self._captured
 
+    def ply_of(self, move: chess.Move) -> Ply:
+        """A legal move with what is compared."""
+        board = self.board
+        piece = board.piece_type_at(move.from_square) or chess.PAWN
+        victim = board.piece_type_at(move.to_square) or 0
+        if piece == chess.PAWN and not victim and (move.to_square - move.from_square) & 7:
+            victim = chess.PAWN  # en passant
+        castles = piece == chess.KING and board.is_castling(move)
+        return Ply(move, piece, castles, 0 if castles else victim)
+
+    def plies_to(self, square: int) -> Sequence[Ply]:
+        """The legal moves to a square, castling too, by the square the king goes to."""
+        found = self._plies_to.get(square)
+        if found is None:
+            found = self._plies_to[square] = [self.ply_of(move) for move in _moves_to(self.board, square)]
+        return found
+
+    @property
+    def captures(self) -> Sequence[Ply]:
+        """The legal captures."""
+        if self._captures is None:
+            self._captures = [self.ply_of(move) for move in self.board.generate_legal_captures()]
+        return self._captures
+
     def checks(self, move: chess.Move) -> bool:
         """Whether a legal move gives check."""
         known = self._checks.get(move)
         if known is None:
-            known = self.board.gives_check(move)
+            known = gives_check(self.board, move)
             self._checks[move] = known
         return known
 
@@ -114,12 +161,16 @@ class LineNode:
 
 
 class Lines:
-    """All nodes of one search, with the score's own line laid out first."""
+    """All nodes of one search, with the score's own line laid out first.
+
+    A node knows its parent and only the lines know its children: no node refers to itself by any way round, and so all
+    are gone at once when the search is.
+    """
 
     def __init__(self, start: chess.Board, score: Sequence[str]) -> None:
         self.root = LineNode(0, None, None, 0)
         self.root._board = start.copy(stack=False)
-        self.count = 1
+        self._children: list[dict[chess.Move, LineNode]] = [{}]
         self.score_moves = [chess.Move.from_uci(uci) for uci in score]
         self.score: list[LineNode] = [self.root]
         for move in self.score_moves:
@@ -127,14 +178,19 @@ class Lines:
 
     def after(self, node: LineNode, move: chess.Move) -> LineNode:
         """The node one move further."""
-        child = node._children.get(move)
+        children = self._children[node.number]
+        child = children.get(move)
         if child is None:
             ply = node.score_ply
             own = 0 <= ply < len(self.score_moves) and self.score_moves[ply] == move
-            child = LineNode(self.count, node, move, ply + 1 if own else -1)
-            node._children[move] = child
-            self.count += 1
+            child = LineNode(len(self._children), node, move, ply + 1 if own else -1)
+            children[move] = child
+            self._children.append({})
         return child
+
+    def has(self, node: LineNode, move: chess.Move) -> bool:
+        """Whether any hypothesis ever looked at what comes after a move."""
+        return move in self._children[node.number]
 
 
 def standing(board: chess.Board) -> LineNode:
@@ -142,6 +198,62 @@ def standing(board: chess.Board) -> LineNode:
     node = LineNode(-1, None, None, -1)
     node._board = board
     return node
+
+
+def _moves_to(board: chess.Board, square: int) -> Iterator[chess.Move]:
+    bit = chess.BB_SQUARES[square]
+    own = board.occupied_co[board.turn]
+    if own & bit:
+        return
+    pieces = board.attackers_mask(board.turn, square) & ~board.pawns
+    pawns = own & board.pawns
+    if pieces or pawns & _PAWNS_TO[board.turn][square]:
+        yield from board.generate_legal_moves(pieces | (pawns & _PAWNS_TO[board.turn][square]), bit)
+    if board.castling_rights and bit & _CASTLED:
+        # python-chess would have the rook's square to choose by
+        yield from (move for move in board.generate_castling_moves() if move.to_square == square)
+
+
+def _pawns_to(white: bool, square: int) -> int:
+    """Squares from which a pawn may come to a square."""
+    step = -8 if white else 8
+    single, double = square + step, square + 2 * step
+    found = chess.BB_PAWN_ATTACKS[not white][square]
+    if 0 <= single < 64:
+        found |= chess.BB_SQUARES[single]
+    if 0 <= double < 64 and chess.square_rank(double) == (1 if white else 6):
+        found |= chess.BB_SQUARES[double]
+    return found
+
+
+_PAWNS_TO = [[_pawns_to(white, square) for square in chess.SQUARES] for white in (False, True)]
+_CASTLED = chess.BB_C1 | chess.BB_G1 | chess.BB_C8 | chess.BB_G8
+
+
+def gives_check(board: chess.Board, move: chess.Move) -> bool:
+    """Whether a legal move gives check; most moves need not be played to tell."""
+    origin, target = chess.BB_SQUARES[move.from_square], chess.BB_SQUARES[move.to_square]
+    mover = board.piece_type_at(move.from_square)
+    king = board.king(not board.turn)
+    if king is None:
+        return False
+    if move.promotion or mover == chess.KING or (mover == chess.PAWN and move.to_square == board.ep_square):
+        return board.gives_check(move)
+    if mover == chess.KNIGHT and chess.BB_KNIGHT_ATTACKS[king] & target:
+        return True
+    if mover == chess.PAWN and chess.BB_PAWN_ATTACKS[not board.turn][king] & target:
+        return True
+    own = board.occupied_co[board.turn] & ~origin
+    straight, slanting = own & (board.rooks | board.queens), own & (board.bishops | board.queens)
+    if mover in (chess.ROOK, chess.QUEEN):
+        straight |= target
+    if mover in (chess.BISHOP, chess.QUEEN):
+        slanting |= target
+    occupied = (board.occupied & ~origin) | target
+    ranks = chess.BB_RANK_ATTACKS[king][chess.BB_RANK_MASKS[king] & occupied]
+    files = chess.BB_FILE_ATTACKS[king][chess.BB_FILE_MASKS[king] & occupied]
+    slants = chess.BB_DIAG_ATTACKS[king][chess.BB_DIAG_MASKS[king] & occupied]
+    return bool((ranks | files) & straight or slants & slanting)
 
 
 def _reach(board: chess.Board) -> tuple[int, ...]:

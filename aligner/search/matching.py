@@ -9,12 +9,13 @@ from math import isinf, log
 
 import chess
 
-from aligner.search.lines import LineNode
+from aligner.search.lines import LineNode, Ply
 from aligner.search.manners import in_manner
 from aligner.speech.description import Description, Terms
 from aligner.speech.sounds import confusion
 
-_LETTERS = {"P": chess.PAWN, "N": chess.KNIGHT, "B": chess.BISHOP, "R": chess.ROOK, "Q": chess.QUEEN, "K": chess.KING}
+LETTERS = {"P": chess.PAWN, "N": chess.KNIGHT, "B": chess.BISHOP, "R": chess.ROOK, "Q": chess.QUEEN, "K": chess.KING}
+"""Types of pieces by their letters."""
 _NAMES = {
     chess.PAWN: "pawn",
     chess.KNIGHT: "knight",
@@ -23,6 +24,12 @@ _NAMES = {
     chess.QUEEN: "queen",
     chess.KING: "king",
 }
+_TERMS = (
+    "ambiguous", "capture_unsaid", "castling_unsaid", "check_unsaid", "king_unsaid", "no_recapture",
+    "pawn_capture_unsaid", "pawn_unsaid", "promotion_unsaid", "recapture_unsaid", "square_names_piece",
+    "underpromotion_unsaid", "way_false", "way_straight", "wing_false", "wing_unsaid",
+)  # fmt: skip
+"""Terms that any exact fit may have."""
 _OFTEN = 6
 """Phrases asked about at a node from which on it pays to know all squares in reach."""
 _MOST_FITS = 10
@@ -57,15 +64,14 @@ def stands_there(board: chess.Board, stands: tuple[str, int, bool | None]) -> bo
 
 def exact_fits(node: LineNode, said: Description) -> list[Fit]:
     """The legal moves that nothing said contradicts."""
-    board = node.board
     if len(node.fits) > _OFTEN and not _in_reach(node, said):
         return []
     told = said.piece or said.capture or said.castle or said.promotion or said.check or said.mate or said.manner
     if said.target is None and not told:
         return []
     fits = []
-    for move in _candidates(board, said):
-        fit = compare(node, move, said)
+    for ply in _candidates(node, said):
+        fit = _compare(node, ply, said)
         if fit is not None and not fit.slips:
             fits.append(fit)
     if not fits or len(fits) > _MOST_FITS:
@@ -85,7 +91,17 @@ def _in_reach(node: LineNode, said: Description) -> bool:
         return True
     if said.piece == "K":
         return bool((node.reach[chess.KING] >> target) & 1 or node.board.castling_rights)
-    return bool((node.reach[_LETTERS[said.piece] if said.piece else 0] >> target) & 1)
+    return bool((node.reach[LETTERS[said.piece] if said.piece else 0] >> target) & 1)
+
+
+def terms_of_fits(said: Description) -> Iterator[str]:
+    """Names of all terms that an exact fit may take for granted."""
+    yield from _TERMS
+    if said.capture:
+        yield "recapture"
+        yield from (f"taken_by.{piece}" for piece in _NAMES.values())
+    if said.check or said.mate:
+        yield from ("check_said", "check_false")
 
 
 def near_fits(node: LineNode, said: Description) -> list[Fit]:
@@ -103,15 +119,17 @@ def near_fits(node: LineNode, said: Description) -> list[Fit]:
 
 def compare(node: LineNode, move: chess.Move, said: Description) -> Fit | None:
     """How what was said fits one legal move; None where more than two details differ."""
+    return _compare(node, node.ply_of(move), said)
+
+
+def _compare(node: LineNode, ply: Ply, said: Description) -> Fit | None:
+    move, piece, castling, victim = ply
     board = node.board
     white = board.turn
-    piece = board.piece_type_at(move.from_square)
-    assert piece is not None
     if (said.manner or said.steps or said.to_rank is not None) and not in_manner(node, move, said):
         return None
     terms: list[tuple[str, float]] = []
     slips: list[str] = []
-    castling = piece == chess.KING and board.is_castling(move)
     if said.side is not None and said.side != white:
         slips.append("side")
     if said.castle:
@@ -128,9 +146,8 @@ def compare(node: LineNode, move: chess.Move, said: Description) -> Fit | None:
             return None
         if not said.manner:
             terms.append(("castling_unsaid", 1.0))
-    capture = board.is_capture(move)
     if said.piece:
-        if _LETTERS[said.piece] != piece:
+        if LETTERS[said.piece] != piece:
             slips.append("piece")
             terms.append(
                 (f"piece_for.{'pawn' if piece == chess.PAWN else 'pawn_said' if said.piece == 'P' else 'piece'}", 1.0)
@@ -160,13 +177,12 @@ def compare(node: LineNode, move: chess.Move, said: Description) -> Fit | None:
     if said.to_file is not None and said.to_file != chess.square_file(move.to_square):
         slips.append("file")
         terms.append(("slip_file", float(abs(said.to_file - chess.square_file(move.to_square)))))
-    if said.capture and not capture:
+    if said.capture and not victim:
         slips.append("capture")
-    if capture:
-        victim = board.piece_type_at(move.to_square) or chess.PAWN
+    if victim:
         if not said.capture:
             terms.append(("pawn_capture_unsaid" if piece == chess.PAWN else "capture_unsaid", 1.0))
-        if said.captured and _LETTERS[said.captured] != victim:
+        if said.captured and LETTERS[said.captured] != victim:
             slips.append("captured")
         if node.captured and node.move is not None and node.move.to_square == move.to_square:
             terms.append(("recapture" if said.capture else "recapture_unsaid", 1.0))
@@ -177,11 +193,11 @@ def compare(node: LineNode, move: chess.Move, said: Description) -> Fit | None:
             terms.append(("promotion_unsaid", 1.0))
             if move.promotion != chess.QUEEN:
                 terms.append(("underpromotion_unsaid", 1.0))
-        elif said.promotion != "?" and _LETTERS[said.promotion] != move.promotion:
+        elif said.promotion != "?" and LETTERS[said.promotion] != move.promotion:
             slips.append("promotion")
     elif said.promotion:
         slips.append("promotion")
-    if capture and not said.piece and said.form.startswith(("takes", "retakes")):
+    if victim and not said.piece and said.form.startswith(("takes", "retakes")):
         terms.append((f"taken_by.{_NAMES[piece]}", 1.0))
     if said.way and not _goes(board, move, said.way):
         terms.append(("way_false", 1.0))
@@ -237,65 +253,34 @@ def _goes(board: chess.Board, move: chess.Move, way: str) -> bool:
     return rise < 0 if way == "back" else rise > 0 if way == "up" else True
 
 
-def _candidates(board: chess.Board, said: Description) -> Iterator[chess.Move]:
+def _candidates(node: LineNode, said: Description) -> Iterator[Ply]:
     """Legal moves that could fit exactly, cheaply found."""
+    board = node.board
     white = board.turn
     if said.side is not None and said.side != white:
         return
     if said.castle:
-        yield from board.generate_castling_moves()
+        yield from map(node.ply_of, board.generate_castling_moves())
         return
     target = said.target if white else said.target_for_black
-    own = board.occupied_co[white]
-    movers = own
-    if said.piece:
-        movers &= board.pieces_mask(_LETTERS[said.piece], white)
-    if said.from_file is not None:
-        movers &= chess.BB_FILES[said.from_file]
-    if said.from_rank is not None:
-        movers &= chess.BB_RANKS[said.from_rank]
-    if not movers:
+    piece = LETTERS[said.piece] if said.piece else 0
+    if target is None and not said.capture:
+        movers = board.pieces_mask(piece, white) if piece else board.occupied_co[white]
+        onto = chess.BB_ALL if said.to_file is None else chess.BB_FILES[said.to_file]
+        if movers:
+            yield from map(node.ply_of, board.generate_legal_moves(movers, onto))
         return
-    if target is None:
-        to_mask = chess.BB_ALL
-        if said.to_file is not None:
-            to_mask = chess.BB_FILES[said.to_file]
-        if said.capture:
-            to_mask &= board.occupied_co[not white] | (
-                chess.BB_SQUARES[board.ep_square] if board.ep_square is not None else 0
-            )
-            if said.captured:
-                to_mask &= board.pieces_mask(_LETTERS[said.captured], not white) | (
-                    chess.BB_SQUARES[board.ep_square] if board.ep_square is not None and said.captured == "P" else 0
-                )
-        if to_mask:
-            yield from board.generate_legal_moves(movers, to_mask)
-        return
-    bit = chess.BB_SQUARES[target]
-    if own & bit:
-        return
-    reach = board.attackers_mask(white, target) & movers & ~board.pawns
-    pawns = movers & board.pawns
-    if not reach and not (pawns and _pawn_may_reach(board, pawns, target)):
-        if said.piece == "K" and said.form != "square":
-            yield from (m for m in board.generate_castling_moves(movers) if m.to_square == target)
-        return
-    yield from board.generate_legal_moves(reach | pawns, bit)
-
-
-def _pawn_may_reach(board: chess.Board, pawns: int, target: int) -> bool:
-    file, rank = target & 7, target >> 3
-    back = -1 if board.turn else 1
-    for step in (1, 2):
-        row = rank + back * step
-        if 0 <= row <= 7:
-            if pawns & chess.BB_SQUARES[file + 8 * row]:
-                return True
-            if step == 1 and pawns & chess.BB_RANKS[row] & (
-                chess.BB_FILES[max(file - 1, 0)] | chess.BB_FILES[min(file + 1, 7)]
-            ):
-                return True
-    return False
+    captured = LETTERS[said.captured] if said.captured else 0
+    for ply in node.captures if target is None else node.plies_to(target):
+        move = ply.move
+        if (
+            (not piece or ply.piece == piece)
+            and (not said.capture or ply.victim)
+            and (not captured or ply.victim == captured or not ply.victim)
+            and (said.from_file is None or said.from_file == move.from_square & 7)
+            and (said.from_rank is None or said.from_rank == move.from_square >> 3)
+        ):
+            yield ply
 
 
 def _neighbours(board: chess.Board, said: Description) -> Iterable[chess.Move]:
@@ -305,7 +290,7 @@ def _neighbours(board: chess.Board, said: Description) -> Iterable[chess.Move]:
         return list(board.generate_castling_moves())
     moves: dict[chess.Move, None] = {}
     if said.piece:
-        for move in board.generate_legal_moves(board.pieces_mask(_LETTERS[said.piece], white), chess.BB_ALL):
+        for move in board.generate_legal_moves(board.pieces_mask(LETTERS[said.piece], white), chess.BB_ALL):
             moves[move] = None
     elif said.form == "square":
         for move in board.generate_legal_moves(board.pieces_mask(chess.PAWN, white), chess.BB_ALL):

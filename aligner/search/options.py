@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from math import log
+from collections.abc import Mapping
+from math import inf, log
 from typing import TYPE_CHECKING
 
 import chess
 
-from aligner.search.anchors import Places, places
-from aligner.search.fits import Fits
+from aligner.search.anchors import FARTHEST_IN_GAME, Anchor, Layer, Look, PlaceFinder, Recall
 from aligner.search.lines import LineNode, Lines
 from aligner.search.matching import Fit, PricedFit, stands_there
+from aligner.search.onward import Extension, Onward, Step, is_vague
 from aligner.search.state import Decision, State
 from aligner.speech.description import Terms
 from aligner.speech.listen import Spoken
@@ -19,26 +19,24 @@ from aligner.speech.listen import Spoken
 if TYPE_CHECKING:
     from aligner.prices.prices import Prices
 
-_FARTHEST_SKIP = 40
-"""Plies of the game passed over at once; beyond it a talk has another subject."""
-_INSISTENT = frozenset({"piece_to", "piece_square", "symbols", "piece_takes_square", "file_takes_square"})
-"""Wordings so plain that a ply may have gone unspoken where they can't be played."""
-_GUESSES = 12
-"""Unspoken plies tried there, likeliest first."""
-_AHEAD = 4
-"""Plies of the game that may go unspoken before a sideline leaves it."""
-Where = tuple[LineNode, LineNode, LineNode | None]
-"""New cursor, head and focus."""
+_KINDS = (
+    ("game", "game"), ("open", "game"), ("promote", "game"), ("replace", "game"), ("return", "return"),
+    ("line", "line"), ("leave", "branch"), ("alternative", "branch"), ("earlier", "branch"), ("leave_back", "branch"),
+    ("focus", "branch"), ("part_way", "branch"), ("again", "again"),
+)  # fmt: skip
+"""Kinds of decisions that take a phrase for a move, but for "far", each with its group."""
 
-Step = tuple[Decision, Where]
-
-_VAGUE = frozenset(
-    {"piece_moves", "moves", "check", "pushes", "piece_checks", "takes", "retakes", "piece_on", "likewise"}
-)
-"""Wordings too vague to find a branch by, far from the cursor."""
+_AMOUNTS = tuple(log(1 + back) for back in range(1, FARTHEST_IN_GAME + 1))
+"""Of "far_steps", by plies back, from one on."""
+_MOST_LOOKS = 16
+"""Looks at a layer kept: a stretch has fewer phrases, and later ones are others."""
+_MOST_PAST = 256
+"""Looks at the game's past kept."""
+Past = tuple[LineNode, float, chess.Move | None, list[PricedFit]]
+"""A position of the game, the amount of "far_steps" back to it, the move played there, what fits there."""
 
 
-class Options(Fits):
+class Options(Onward):
     """Everything a phrase may be at a state.
 
     Args:
@@ -49,275 +47,191 @@ class Options(Fits):
 
     def __init__(self, lines: Lines, prices: Prices, cast: Mapping[str, bool] | None = None) -> None:
         super().__init__(lines, prices, cast)
-        self._budget = 0.0
-        self._waste: Terms = ()
-        self._places: dict[tuple[int, ...], Places] = {}
+        self._finder = PlaceFinder(prices, self.known)
+        self._nones: dict[tuple[int, bool, bool | None], Decision] = {}
+        self._floors: dict[int, float] = {}
+        self._past: dict[tuple[int, int], tuple[float, list[Past]]] = {}
 
     def reprice(self, prices: Prices) -> None:
         """Take other prices; what fits where stays known."""
         super().reprice(prices)
-        self._places.clear()
+        self._finder = PlaceFinder(prices, self.known)
+        self._nones.clear()
+        self._floors.clear()
+        self._past.clear()
 
     def none(self, state: State, spoken: Spoken, passing: bool) -> Decision:
         """The phrase speaks of no move; or, passing, another phrase inside it may."""
-        if passing:
-            terms: Terms = (("pass", 1.0), (f"pass|form.{spoken.phrase.moves[0].form}", 1.0))
-            return Decision("none", "pass", None, (), None, terms, (), self.prices.cost(terms))
-        terms = ()
-        stands = spoken.phrase.stands
-        if stands is not None:
-            terms = (("none.stands" if stands_there(state.cursor.board, stands) else "none.stands_not", 1.0),)
-        cost = self.prices.cost(terms) + self.base(spoken, "none", "none")
-        return Decision("none", "none", spoken, (), None, terms, (), cost)
+        stands = None if passing else spoken.phrase.stands
+        true = stands_there(state.cursor.board, stands) if stands is not None else None
+        key = (spoken.number, passing, true)
+        decision = self._nones.get(key)
+        if decision is None:
+            terms: Terms = ()
+            if passing:
+                terms = (("pass", 1.0), (f"pass|form.{spoken.phrase.moves[0].form}", 1.0))
+                decision = Decision("none", "pass", None, (), None, terms, (), self.prices.cost(terms))
+            else:
+                if true is not None:
+                    terms = (("none.stands" if true else "none.stands_not", 1.0),)
+                cost = self.prices.cost(terms) + self.base(spoken, "none", "none")
+                decision = Decision("none", "none", spoken, (), None, terms, (), cost)
+            self._nones[key] = decision
+        return decision
 
-    def moves(
-        self,
-        state: State,
-        spoken: Spoken,
-        fitting: list[tuple[int, list[PricedFit]]],
-        budget: float,
-        wasted: bool = False,
-    ) -> Iterator[Step]:
+    def moves(self, state: State, spoken: Spoken, budget: float, wasted: bool = False) -> list[Step]:
         """Decisions that take the phrase for moves and cost less than the budget (nats), each with where it leads.
 
-        `fitting` tells where the phrase fits, of the nodes that this state or others may go back to. `wasted` says that
-        the phrase breaks off a longer one whose rest nothing else can use.
+        `wasted` says that the phrase breaks off a longer one whose rest nothing else can use. Branches far back in the
+        game are left to `far`.
         """
-        self._waste = (("wasted", 1.0),) if wasted else ()
-        self._budget = budget - self.prices.cost(self._waste)
+        found = Extension(self, state, spoken, budget, wasted)
         if spoken.phrase.fixed:
-            yield from self._named(state, spoken)
-            return
-        yield from self._game(state, spoken)
-        yield from self._line(state, spoken)
-        if len(spoken.phrase.moves) == 1:
-            yield from self._back(state, spoken, fitting)
-            yield from self._again(state, spoken)
-
-    def _step(
-        self, kind: str, group: str, spoken: Spoken, nodes: tuple[LineNode, ...], fit: Fit, cost: float, where: Where,
-        more: Terms = (), passed: tuple[LineNode, ...] = (),
-    ) -> Iterator[Step]:  # fmt: skip
-        """The decision, if the budget allows it. `cost` is that of the fit and of `more`."""
-        total = cost + self.base(spoken, kind, group)
-        if fit.slips:
-            total += self.prices.table.get(f"slip_in.{group}", 0.0)
-        if total <= self._budget:
-            more = (*more, *self._waste)
-            yield Decision(kind, group, spoken, nodes, fit, more, passed, total + self.prices.cost(self._waste)), where
-
-    def _named(self, state: State, spoken: Spoken) -> Iterator[Step]:
-        """An opening's name: all its moves that the game has not reached yet."""
-        path = self.opening(spoken.phrase.fixed)
-        head = state.head
-        if (
-            state.cursor is not head
-            or not path
-            or head.ply >= len(path)
-            or (head.ply and path[head.ply - 1] is not head)
-        ):
-            return
-        if self.known and path[-1].score_ply < 0:
-            return
-        rest = path[head.ply :]
-        fit = Fit(rest[0].move or chess.Move.null(), (("opening", 1.0), ("opening_plies", float(len(rest)))))
-        name = "game" if self.known else "open"
-        yield from self._step(name, "game", spoken, rest, fit, self.prices.cost(fit.terms), (rest[-1], rest[-1], None))
-
-    def _game(self, state: State, spoken: Spoken) -> Iterator[Step]:
-        here = state.cursor is state.head
-        kind = "game" if here else "return"
-        head = state.head
-        if self.known:
-            first = head.score_ply
-            room = self._budget - self.base(spoken, kind, kind)
-            for ply, fit, cost in self.hits(spoken):
-                if first <= ply <= first + _FARTHEST_SKIP:
-                    terms, price = self.skip(first, ply)
-                    if cost + price > room:
-                        continue
-                    node = self.lines.score[ply + 1]
-                    chain = self.chain(node, spoken)
-                    if chain is None or chain[0][-1].score_ply < 0:
-                        continue
-                    passed = tuple(self.lines.score[first + 1 : ply + 1])
-                    total = cost + price + self.prices.cost(chain[1])
-                    where = (chain[0][-1], chain[0][-1], None)
-                    yield from self._step(kind, kind, spoken, chain[0], fit, total, where, (*terms, *chain[1]), passed)
+            self.named(found)
+        elif found.budget >= self._floor(spoken):
+            self.game(found)
+            self.line(found)
             if len(spoken.phrase.moves) == 1:
-                for ply in range(first, min(first + 2, len(self.lines.score_moves))):
-                    near = self.near_hit(spoken, ply)
-                    if near is not None:
-                        fit, cost = near
-                        terms, price = self.skip(first, ply)
-                        if cost + price > room:
-                            continue
-                        node = self.lines.score[ply + 1]
-                        passed = tuple(self.lines.score[first + 1 : ply + 1])
-                        yield from self._step(
-                            kind, kind, spoken, (node,), fit, cost + price, (node, node, None), terms, passed
-                        )
-            return
-        room = self._budget - self.base(spoken, "open" if here else "return", kind)
-        for before, more, passed in (*self._unspoken(head, spoken), *self._guessed(head, spoken)):
-            extra = self.prices.cost(more)
-            for move, fit, cost in self.fits(before, spoken) if extra <= room + 2.0 else ():
-                if cost + extra > room:
-                    continue
-                chain = self.chain(self.lines.after(before, move), spoken)
-                if chain is not None:
-                    price = cost + self.prices.cost(more) + self.prices.cost(chain[1])
-                    end = chain[0][-1]
-                    name = "open" if here else "return"
-                    yield from self._step(
-                        name, kind, spoken, chain[0], fit, price, (end, end, None), (*more, *chain[1]), passed
-                    )
-        if not here:
-            for move, fit, cost in self.fits(state.cursor, spoken):
-                if _specific(spoken) and cost + self.base(spoken, "promote", "game") <= self._budget:
-                    node = self.lines.after(state.cursor, move)
-                    yield from self._step("promote", "game", spoken, (node,), fit, cost, (node, node, None))
-        if here and head.parent is not None and _specific(spoken):
-            room = self._budget - self.base(spoken, "replace", "game")
-            for move, fit, cost in self.fits(head.parent, spoken) if room > 0 else ():
-                if move != head.move and cost <= room:
-                    node = self.lines.after(head.parent, move)
-                    yield from self._step("replace", "game", spoken, (node,), fit, cost, (node, node, None))
-        slip = self.least_slip + self.prices.table.get("slip_in.game", 0.0) + self.base(spoken, "open", "game")
-        for move, fit, cost in self.near(head, spoken) if here and slip <= self._budget and _specific(spoken) else ():
-            node = self.lines.after(head, move)
-            yield from self._step("open", kind, spoken, (node,), fit, cost, (node, node, None))
+                self._back(found)
+                self._again(found)
+        return found.steps
 
-    def _unspoken(self, node: LineNode, spoken: Spoken) -> Iterator[tuple[LineNode, Terms, tuple[LineNode, ...]]]:
-        """The node itself, and nodes after a ply that goes without saying: a recapture, an only move."""
-        yield node, (), ()
-        for between in self.obvious(node):
-            yield between, (("skip_obvious", 1.0),), (between,)
+    def _floor(self, spoken: Spoken) -> float:
+        """Nats below which no decision costs that takes the phrase for a move."""
+        floor = self._floors.get(spoken.number)
+        if floor is None:
+            base = min(self.base(spoken, kind, group) for kind, group in _KINDS)
+            floor = self._floors[spoken.number] = base + self.least(spoken) + min(self.least_misnamed, 0.0)
+        return floor
 
-    def _guessed(self, node: LineNode, spoken: Spoken) -> Iterator[tuple[LineNode, Terms, tuple[LineNode, ...]]]:
-        """Nodes after the likeliest plies, where the phrase names a move plainly that can't be played yet."""
-        said = spoken.phrase.moves[0]
-        plain = said.form in _INSISTENT and said.target is not None
-        if not plain or spoken.inside or self.fits(node, spoken):
-            return
-        room = self._budget - self.prices.table.get("skip_any", 0.0) + 3.0
-        if room <= 0.0:
-            return
-        for between, cost in self.likely(node)[:_GUESSES]:
-            yield between, (("skip_any", 1.0), ("skip_cost", cost)), (between,)
-
-    def _ahead(self, head: LineNode) -> Iterator[tuple[LineNode, Terms, tuple[LineNode, ...]]]:
-        """The head of a known game, and the positions after its next plies if nobody speaks them."""
-        first = head.score_ply
-        for ply in range(first, min(first + _AHEAD, len(self.lines.score_moves)) + 1):
-            yield self.lines.score[ply], self.skip(first, ply)[0], tuple(self.lines.score[first + 1 : ply + 1])
-
-    def _line(self, state: State, spoken: Spoken) -> Iterator[Step]:
-        """On from the cursor in a sideline; from the head of the game it leaves the game."""
-        cursor, here = state.cursor, state.cursor is state.head
-        kind, group = ("leave", "branch") if here else ("line", "line")
-        room = self._budget - self.base(spoken, kind, group)
-        for before, more, passed in self._ahead(cursor) if here and self.known else self._unspoken(cursor, spoken):
-            price = self.prices.cost(more)
-            for move, fit, cost in self.fits(before, spoken) if price <= room else ():
-                if cost + price > room:
-                    continue
-                node = self.lines.after(before, move)
-                if node.score_ply >= 0:
-                    continue
-                chain = self.chain(node, spoken)
-                if chain is not None:
-                    price = cost + self.prices.cost(more) + self.prices.cost(chain[1])
-                    where = (chain[0][-1], before if here else state.head, None)
-                    yield from self._step(kind, group, spoken, chain[0], fit, price, where, (*more, *chain[1]), passed)
-        if not here and _specific(spoken) and self.least_slip + self.prices.table.get("slip_in.line", 0.0) <= room:
-            for move, fit, cost in self.near(cursor, spoken):
-                node = self.lines.after(cursor, move)
-                if node.score_ply < 0:
-                    yield from self._step(kind, group, spoken, (node,), fit, cost, (node, state.head, None))
-
-    def places(self, state: State) -> Places:
-        """Where the state may go back to."""
-        key = (*state.key, *[end.number for end in state.trail])
-        found = self._places.get(key)
-        if found is None:
-            found = places(state, self.prices, self.known)
-            self._places[key] = found
-        return found
-
-    def may_be_far(self, spoken: Spoken, depth: float) -> bool:
-        """Whether a branch far back in the game could survive against taking the phrase for no move."""
-        return self.base(spoken, "far", "branch") < self.base(spoken, "none", "none") + depth
-
-    def fitting(self, spoken: Spoken, nodes: Mapping[int, LineNode]) -> list[tuple[int, list[PricedFit]]]:
-        """Those of the nodes where the phrase fits, by number, each with its fits."""
-        if len(spoken.phrase.moves) > 1 or spoken.phrase.fixed:
-            return []
-        number = spoken.number
-        found = []
-        for key, node in nodes.items():
-            fits = node.fits.get(number)
-            if fits is None:
-                fits = self.fits(node, spoken)
-            if fits:
-                found.append((key, fits))
-        return found
-
-    def _back(self, state: State, spoken: Spoken, fitting: list[tuple[int, list[PricedFit]]]) -> Iterator[Step]:
+    def _back(self, found: Extension) -> None:
         """Branches from where the talk was before, and moves spoken of again."""
-        where = self.places(state)
-        anchors, recalls = where.anchors, where.recalls
-        vague = not _specific(spoken)
-        cursor, head = state.cursor, state.head
-        again = self._budget - self.base(spoken, "again", "again")
-        for number, fits in fitting:
-            anchor = anchors.get(number)
-            if anchor is not None and (anchor.near or not vague):
-                room = self._budget - anchor.price - self.base(spoken, anchor.kind, "branch")
-                for move, fit, cost in fits:
-                    if cost > room or move == anchor.not_move:
-                        continue
-                    new = self.lines.after(anchor.node, move)
-                    if new.score_ply >= 0:
-                        continue
-                    yield from self._step(
-                        anchor.kind, "branch", spoken, (new,), fit, cost + anchor.price, (new, head, None), anchor.terms
-                    )
-            for recall in recalls.get(number, ()):
-                if vague and not recall.near:
+        cursor, head = found.state.cursor, found.state.head
+        before: list[Layer] = []
+        for layer in self._finder.places(found.state):
+            look = layer.looks.get(found.spoken.number)
+            if look is None or look.budget < found.budget:
+                if len(layer.looks) >= _MOST_LOOKS:
+                    layer.looks.clear()
+                look = layer.looks[found.spoken.number] = self._look(layer, found)
+            for anchor, fits in look.anchors:
+                node, kind = anchor.node, anchor.kind
+                if node is cursor or any(node.number in other.branched for other in before):
                     continue
+                if kind == "part_way" and not self.known and head.follows(node):
+                    continue  # of the game, though a sideline went through it too
+                room = found.room(kind, "branch") - anchor.price
                 for move, fit, cost in fits:
-                    if move == recall.node.move and cost + recall.price <= again:
-                        where_to = (cursor, head, recall.node)
-                        yield from self._step(
-                            "again", "again", spoken, (recall.node,), fit, cost + recall.price, where_to, recall.terms
-                        )
+                    if cost <= room and move != anchor.not_move:
+                        new = self.lines.after(node, move)
+                        if new.score_ply < 0:
+                            found.add(kind, "branch", (new,), fit, cost + anchor.price, (new, head, None), anchor.terms)
+            for recall, fit, cost in look.recalls:
+                node = recall.node
+                if not any(node.number in other.recalled for other in before):
+                    found.add("again", "again", (node,), fit, cost + recall.price, (cursor, head, node), recall.terms)
+            before.append(layer)
 
-    def _again(self, state: State, spoken: Spoken) -> Iterator[Step]:
+    def _look(self, layer: Layer, found: Extension) -> Look:
+        """Where in a layer the phrase fits, as far as the budget goes."""
+        spoken, least = found.spoken, found.least
+        vague, wording = is_vague(spoken), self.wording(spoken)
+        anchors: list[tuple[Anchor, list[PricedFit]]] = []
+        recalls: list[tuple[Recall, Fit, float]] = []
+        for kind, row in layer.anchors.items():
+            room = found.room(kind, "branch") - least
+            for anchor in row:
+                if anchor.price > room:
+                    break
+                if anchor.near or not vague:
+                    fits = anchor.node.fits.get(wording)
+                    if fits is None:
+                        fits = self.fits(anchor.node, spoken)
+                    if fits:
+                        anchors.append((anchor, fits))
+        room = found.room("again", "again") - least
+        for recall in layer.recalls:
+            if recall.price > room:
+                break
+            if recall.near or not vague:
+                node = recall.node
+                assert node.parent is not None
+                recalls += [(recall, fit, c) for move, fit, c in self.fits(node.parent, spoken) if move == node.move]
+        return Look(found.budget, anchors, recalls)
+
+    def _again(self, found: Extension) -> None:
         """The phrase speaks of a move of the known score, told already or still to come; the cursor stays."""
-        if not self.known or not _specific(spoken) or self.base(spoken, "again", "again") > self._budget + 2.0:
+        spoken = found.spoken
+        if not self.known or is_vague(spoken) or found.room("again", "again") + 2.0 < found.least:
             return
-        cursor, head, focus = state.cursor, state.head, state.focus
-        for ply, fit, cost in self.hits(spoken):
+        cursor, head, focus = found.state.cursor, found.state.head, found.state.focus
+        first = head.score_ply
+        for ply, fit, cost in self.hits(spoken, max(first - FARTHEST_IN_GAME, 0), first + FARTHEST_IN_GAME):
             node = self.lines.score[ply + 1]
-            if ply >= head.score_ply:
+            if ply >= first:
                 terms: Terms = (("again_ahead", 1.0),)
             elif node is cursor:
                 continue
             elif focus is not None and focus.score_ply == ply:
                 terms = (("again_next", 1.0),)
             else:
-                terms = (("again_game", 1.0), ("again_far", log(head.score_ply - ply)))
-            looked_at = focus if ply >= head.score_ply else node
-            yield from self._step(
-                "again", "again", spoken, (node,), fit, cost + self.prices.cost(terms), (cursor, head, looked_at), terms
-            )
+                terms = (("again_game", 1.0), ("again_far", log(first - ply)))
+            looked_at = focus if ply >= first else node
+            found.add("again", "again", (node,), fit, cost + self.prices.cost(terms), (cursor, head, looked_at), terms)
 
+    def least_far(self, spoken: Spoken) -> float:
+        """Nats below which no branch far back in the game costs; infinite where the phrase is too vague for one."""
+        if len(spoken.phrase.moves) > 1 or spoken.phrase.fixed or is_vague(spoken):
+            return inf
+        return self.base(spoken, "far", "branch") + self.least(spoken)
 
-def is_vague(spoken: Spoken) -> bool:
-    """Whether a phrase says too little to find a move by, away from the cursor."""
-    return not _specific(spoken)
+    def far(self, state: State, spoken: Spoken, budget: float, wasted: bool = False, fresh: float = inf) -> list[Step]:
+        """Decisions that take the phrase for a branch far back in the game, as `moves` does.
 
+        `fresh` is the budget (nats) for branches that no hypothesis went yet.
+        """
+        found = Extension(self, state, spoken, budget, wasted)
+        if self.least_far(spoken) >= found.budget:
+            return found.steps
+        price = self.prices.table.get("far_steps", 0.0)
+        most = found.room("far", "branch")
+        late = fresh - budget if fresh < budget else 0.0
+        head = state.head
+        covered: list[Layer] | None = None
+        for node, amount, not_move, fits in self._in_past(head, spoken, most - found.least):
+            room = most - price * amount
+            for move, fit, cost in fits:
+                if cost > room or move == not_move or (cost > room + late and not self.lines.has(node, move)):
+                    continue
+                if covered is None:
+                    covered = [layer for layer in self._finder.places(state) if "part_way" not in layer.anchors]
+                if node is not state.cursor and not any(node.number in layer.branched for layer in covered):
+                    new = self.lines.after(node, move)
+                    if new.score_ply < 0:
+                        total, terms = cost + price * amount, (("far_steps", amount),)
+                        found.add("far", "branch", (new,), fit, total, (new, head, None), terms)
+        return found.steps
 
-def _specific(spoken: Spoken) -> bool:
-    return spoken.phrase.moves[0].form not in _VAGUE
+    def _in_past(self, head: LineNode, spoken: Spoken, room: float) -> list[Past]:
+        """Where before the head of the game the phrase fits, for so many nats beside the least that a fit costs."""
+        wording = self.wording(spoken)
+        key = (wording, head.number)
+        kept = self._past.get(key)
+        if kept is not None and kept[0] >= room:
+            return kept[1]
+        price = self.prices.table.get("far_steps", 0.0)
+        found: list[Past] = []
+        last = head
+        for node, amount in zip(head.ancestors(), _AMOUNTS, strict=False):
+            if price * amount > room:
+                break
+            fits = node.fits.get(wording)
+            if fits is None:
+                fits = self.fits(node, spoken)
+            if fits:
+                found.append((node, amount, last.move, fits))
+            last = node
+        if len(self._past) >= _MOST_PAST:
+            self._past.clear()
+        self._past[key] = (room, found)
+        return found

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass
 
 import chess
@@ -16,7 +16,7 @@ from aligner.search.options import Options
 from aligner.search.state import Decision, State
 from aligner.speech.listen import Speech
 
-WIDTH, DEPTH = 12, 8.0
+WIDTH, DEPTH = 12, 6.0
 """Hypotheses kept at each stretch, and nats behind the best at which one is dropped: more gains nothing measurable."""
 Way = tuple[Place[Decision], Place[Decision], Decision, float]
 """The place before and after a decision, the decision, and its probability."""
@@ -132,20 +132,20 @@ def _presence(ways: Sequence[Way]) -> dict[int, float]:
 
 
 def _choices(speech: Speech, path: Sequence[tuple[State, Decision]], ways: Sequence[Way]) -> tuple[Choice, ...]:
-    by_word: dict[int, list[tuple[Decision, float]]] = defaultdict(list)
-    for _, _, decision, share in ways:
+    by_word: dict[int, list[tuple[int, Decision, float]]] = defaultdict(list)
+    for way, (_, _, decision, share) in enumerate(ways):
         if decision.spoken is not None and share > 1e-4:
             first, last = speech.span(decision.spoken.phrase)
             for word in range(first, last):
-                by_word[word].append((decision, share))
-    places: dict[int, str] = {}
+                by_word[word].append((way, decision, share))
+    places: dict[int, Hashable] = {}
 
-    def place(node: LineNode) -> str:
+    def place(node: LineNode) -> Hashable:
         """The move and the position it is played in, by whatever way the talk came there."""
         if node.number not in places:
             board = node.parent.board if node.parent is not None else node.board
-            turn = "w" if board.turn else "b"
-            places[node.number] = f"{board.board_fen()} {turn} {node.move.uci() if node.move else ''}"
+            pieces = (board.pawns, board.knights, board.bishops, board.rooks, board.queens, board.kings)
+            places[node.number] = (pieces, board.occupied_co[chess.WHITE], board.turn, node.move)
         return places[node.number]
 
     found = []
@@ -153,14 +153,14 @@ def _choices(speech: Speech, path: Sequence[tuple[State, Decision]], ways: Seque
         if decision.spoken is None:
             continue
         first, last = speech.span(decision.spoken.phrase)
-        shares: dict[tuple[str, ...], float] = defaultdict(float)
-        example: dict[tuple[str, ...], tuple[float, Decision]] = {}
+        shares: dict[tuple[Hashable, ...], float] = defaultdict(float)
+        example: dict[tuple[Hashable, ...], tuple[float, Decision]] = {}
         counted: set[int] = set()
         for word in range(first, last):
-            for other, share in by_word[word]:
-                if id(other) in counted:
+            for way, other, share in by_word[word]:
+                if way in counted:
                     continue
-                counted.add(id(other))
+                counted.add(way)
                 key = tuple(place(node) for node in other.nodes)
                 shares[key] += share
                 if key not in example or share > example[key][0]:

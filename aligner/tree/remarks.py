@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 
 from aligner.speech.lexicon import Entry
@@ -44,14 +45,15 @@ def judgements(
 ) -> tuple[int, ...]:
     """Glyph numbers of the judgements spoken in words `first` up to `last`: one of the move, one of the position.
 
-    Numbers mean what section 10 of the PGN standard says: 1 to 9 judge the move, higher ones the position.
+    `entries` stand in order. Numbers mean what section 10 of the PGN standard says: 1 to 9 judge the move, higher ones
+    the position.
     """
     move: int | None = None
     position: int | None = None
-    for entry in entries:
-        word = speech.tokens[entry.start].word
-        if not first <= word < min(last, first + _JUDGEMENT_REACH):
-            continue
+    begin = bisect_left(entries, first, key=lambda entry: speech.tokens[entry.start].word)
+    for entry in (entries[place] for place in range(begin, len(entries))):
+        if speech.tokens[entry.start].word >= min(last, first + _JUDGEMENT_REACH):
+            break
         before = [token.text for token in speech.tokens[max(entry.start - 3, 0) : entry.start]]
         if any(text in ("not", "no", "isn't", "wasn't", "never", "hardly", "if", "would") for text in before):
             continue

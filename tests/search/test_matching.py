@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from aligner.search.lines import LineNode, Lines
-from aligner.search.matching import compare, exact_fits, near_fits
+from aligner.search.lines import LineNode, Lines, gives_check
+from aligner.search.matching import compare, exact_fits, near_fits, terms_of_fits
 from aligner.speech.description import Description
 from aligner.speech.symbols import read_symbols
 
@@ -138,6 +138,7 @@ def test_every_fit_is_legal_and_says_how_it_fits(node: LineNode, said: Descripti
     assert all(fit.slips == () for fit in exact)
     assert all(len(fit.slips) == 1 for fit in near)
     assert not {fit.move for fit in exact} & {fit.move for fit in near}
+    assert all({name for name, _ in fit.terms} <= set(terms_of_fits(said)) for fit in exact)
     assert len({fit.move for fit in exact}) == len(exact) <= 10
     for fit in exact:
         moved = letter(node.board, fit.move.from_square)
@@ -146,6 +147,33 @@ def test_every_fit_is_legal_and_says_how_it_fits(node: LineNode, said: Descripti
         assert said.target is None or said.target == fit.move.to_square or said.castle
         assert not said.capture or node.board.is_capture(fit.move) or said.castle
         assert bool(said.castle) <= node.board.is_castling(fit.move)
+
+
+@settings(max_examples=150, deadline=None)
+@given(nodes(), descriptions())
+def test_exact_fits_are_those_of_all_legal_moves(node: LineNode, said: Description) -> None:
+    """Brute force over the legal moves of python-chess."""
+    fits = {move: compare(node, move, said) for move in node.board.legal_moves}
+    every = {move for move, fit in fits.items() if fit is not None and not fit.slips}
+    found = {fit.move for fit in exact_fits(node, said)}
+    says_enough = said.target is not None or said.piece or said.capture or said.castle or said.promotion
+    assert found == (every if says_enough and len(every) <= 10 else set())
+
+
+@settings(max_examples=60, deadline=None)
+@given(nodes())
+def test_what_a_node_tells_of_its_moves_is_what_python_chess_tells(node: LineNode) -> None:
+    board = node.board
+    legal = list(board.legal_moves)
+    for move in legal:
+        assert gives_check(board, move) == board.gives_check(move)
+        ply = node.ply_of(move)
+        assert bool(ply.victim) == board.is_capture(move) and ply.castles == board.is_castling(move)
+        assert ply.piece == board.piece_type_at(move.from_square)
+    for square in chess.SQUARES:
+        there = {move for move in legal if move.to_square == square}
+        assert {ply.move for ply in node.plies_to(square)} == there
+    assert {ply.move for ply in node.captures} == {move for move in legal if board.is_capture(move)}
 
 
 def wrong_details(board: chess.Board, move: chess.Move, said: Description) -> set[str]:

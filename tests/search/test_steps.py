@@ -1,0 +1,112 @@
+"""The steps a hypothesis may take: looked for only as far as a budget goes, and the same as without that."""
+
+from __future__ import annotations
+
+from math import log
+
+import chess
+import pytest
+from search.invented_talks import QUIET, captions_of, score_of
+
+from aligner.prices.prices import read_prices
+from aligner.search.anchors import FARTHEST_IN_GAME, PlaceFinder
+from aligner.search.lines import Lines
+from aligner.search.matching import compare
+from aligner.search.onward import is_vague
+from aligner.search.options import Options
+from aligner.search.state import State
+from aligner.speech.listen import Speech, listen
+
+TALK = (
+    "Here we go, e4 e5 knight f3. What about bishop c4, then knight f6. Instead bishop b5 and castles. Or d4, he takes "
+    "on d4 with check. Knight takes d4, the queen on move 7 goes to h5, a pawn takes. Rook e1, h3 and c3."
+)
+
+
+def heard() -> Speech:
+    return listen(captions_of(TALK).words)
+
+
+def options(known: bool = True) -> Options:
+    return Options(Lines(chess.Board(), score_of(QUIET).moves if known else ()), read_prices(None, "score"))
+
+
+def states(made: Options) -> list[State]:
+    """At the game's head, in a sideline, and back in the game after one with a move looked back at."""
+    score, after = made.lines.score, made.lines.after
+    side = after(score[6], chess.Move.from_uci("d2d4"))
+    deep = after(side, chess.Move.from_uci("e5d4"))
+    return [
+        State(score[8], score[8], None, (), 0.0),
+        State(deep, score[6], None, (), 0.0),
+        State(score[9], score[9], score[3], (deep,), 0.0),
+    ]
+
+
+def test_a_budget_leaves_out_what_costs_more_and_nothing_else() -> None:
+    for place in range(3):
+        for budget in (3.0, 5.0, 7.0, 9.0):
+            every, some = options(), options()
+            for stretch in heard().stretches:
+                for spoken in stretch.spoken:
+                    state, other = states(every)[place], states(some)[place]
+                    all_steps = every.moves(state, spoken, 50.0) + every.far(state, spoken, 50.0)
+                    found = some.moves(other, spoken, budget) + some.far(other, spoken, budget)
+                    cheap = sorted(_told(step) for step in all_steps if step[0].cost <= budget)
+                    assert sorted(_told(step) for step in found) == cheap
+
+
+def _told(step: object) -> tuple[object, ...]:
+    decision, (cursor, head, focus) = step  # type: ignore[misc]
+    lines = [[move.uci() for move in node.line()] for node in (cursor, head, focus) if node is not None]
+    return decision.kind, round(decision.cost, 9), lines
+
+
+def test_no_fit_costs_less_than_the_least() -> None:
+    made = options()
+    for spoken in (spoken for stretch in heard().stretches for spoken in stretch.spoken):
+        for node in made.lines.score:
+            assert all(cost >= made.least(spoken) for _, _, cost in made.fits(node, spoken))
+
+
+def test_phrases_that_say_the_same_of_a_move_share_what_fits() -> None:
+    made = options()
+    first, second = (stretch.spoken[0] for stretch in listen(captions_of("Well, h3 now. Yes, h3 now.").words).stretches)
+    assert made.wording(first) == made.wording(second)
+    assert made.fits(made.lines.root, first) is made.fits(made.lines.root, second)
+
+
+def test_hits_are_the_plies_that_the_phrase_describes() -> None:
+    made = options()
+    moves, score = made.lines.score_moves, made.lines.score
+    for spoken in (spoken for stretch in heard().stretches for spoken in stretch.spoken):
+        fits = [compare(score[ply], move, spoken.phrase.moves[0]) for ply, move in enumerate(moves)]
+        every = [ply for ply, fit in enumerate(fits) if fit is not None and not fit.slips]
+        assert [ply for ply, _, _ in made.hits(spoken, 0, len(moves))] == every
+        assert [ply for ply, _, _ in made.hits(spoken, 3, 7)] == [ply for ply in every if 3 <= ply <= 7]
+
+
+def test_a_skip_costs_by_the_plies_that_do_not_go_without_saying() -> None:
+    made = options()
+    terms = dict(made.skip(0, 5)[0])
+    assert terms["skip_plies"] == pytest.approx(log(6.0)) and "skip_obvious" not in terms
+    assert made.skip(4, 4) == ((), 0.0)
+
+
+def test_states_with_the_same_surroundings_share_their_places() -> None:
+    made = options()
+    finder = PlaceFinder(made.prices, known=True)
+    first, _, third = states(made)
+    alike = State(first.cursor, first.head, made.lines.score[3], third.trail, 0.0)
+    assert finder.places(first)[0] is finder.places(alike)[0]
+    assert len(finder.places(alike)) == 3  # around the cursor, the move looked back at, the sideline left
+
+
+def test_the_past_of_a_long_game_is_looked_through_only_so_far() -> None:
+    back_and_forth = ["g1f3", "g8f6", "f3g1", "f6g8"] * 100
+    made = Options(Lines(chess.Board(), back_and_forth), read_prices(None, "score"))
+    head = made.lines.score[-1]
+    spoken = next(s for stretch in heard().stretches for s in stretch.spoken if not is_vague(s))
+    made.far(State(head, head, None, (), 0.0), spoken, 60.0)
+    asked = [node.ply for node in made.lines.score if node.fits]
+    assert min(asked) >= head.ply - FARTHEST_IN_GAME
