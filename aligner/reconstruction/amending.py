@@ -26,7 +26,7 @@ _FARTHEST = 40
 """Plies back at which another one is tried."""
 _CUTS = (2, 4, 6, 8)
 """Plies in a row that are tried to be no part of the game, a line that somebody considered; at its end any number."""
-_PLACES = 6
+_PLACES = 12
 """Plies that are tried otherwise, the latest first."""
 _LIKELY = 20
 """Other unspoken plies tried at each."""
@@ -159,11 +159,11 @@ class Amender:
             ]
         if ply.said is None or ply.said is not ply.spoken.phrase.moves[0]:
             return []
-        fits = self._fits.fits(parent, ply.spoken)
-        if all(move != ply.node.move for move, _, _ in fits):
-            fits = [*fits, *self._fits.near(parent, ply.spoken)]  # a slip may have been another one
-        own = next((cost for move, _, cost in fits if move == ply.node.move), 0.0)
-        return [(lines.after(parent, move), cost - own) for move, _, cost in fits if move != ply.node.move]
+        slip = self._fits.prices.table.get("slip_in.game", 0.0)
+        fits = [(move, cost) for move, _, cost in self._fits.fits(parent, ply.spoken)]
+        fits += [(move, cost + slip) for move, _, cost in self._fits.near(parent, ply.spoken)]
+        own = next((cost for move, cost in fits if move == ply.node.move), 0.0)
+        return [(lines.after(parent, move), cost - own) for move, cost in fits if move != ply.node.move]
 
     def _replay(
         self, base: LineNode, node: LineNode, nats: float, ply: Ply | None, later: list[Ply], spoken: Spoken
