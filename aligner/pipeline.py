@@ -23,6 +23,7 @@ from aligner.reconstruction.found import FoundGame, GameFinder, tempered
 from aligner.reconstruction.setup import described_position
 from aligner.record.model import Record, Recording, SpokenWord
 from aligner.search.evidence import Evidence, agreement
+from aligner.search.order import in_order
 from aligner.search.reading import Reading
 from aligner.speech.listen import Speech, listen
 from aligner.tree.build import build_game
@@ -147,8 +148,9 @@ class Alignment:
         return chess.Board(self.start_fen)
 
     def _search_with(self, moves: Sequence[str], cast: Mapping[str, bool]) -> PinnedSearch:
+        speech = in_order(self.speech, self.start_fen, moves, self.prices.table)
         return PinnedSearch(
-            self.speech, self._start(), moves, self.prices, cast, self._remembers, given=bool(self.moves)
+            speech, self._start(), moves, self.prices, cast, self._remembers, given=bool(self.moves)
         )
 
     def record(self, reading: Reading) -> Record:

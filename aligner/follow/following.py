@@ -18,9 +18,10 @@ from aligner.search.beam import Beam, best_path
 from aligner.search.evidence import learn_cast
 from aligner.search.lines import Lines
 from aligner.search.options import Options
+from aligner.search.order import in_order
 from aligner.search.reading import DEPTH, WIDTH, Choice, Reading, reading_of
 from aligner.search.state import State
-from aligner.speech.listen import Speech
+from aligner.speech.listen import Signs, Speech, Spoken, Stretch
 
 _SURE = 0.9
 """Probability from which on a decision teaches who "he" and "she" are."""
@@ -57,6 +58,10 @@ class Following:
         self.lines = Lines(start, score)
         self.options = Options(self.lines, prices, {"white": True, "black": False})
         self.final: list[Choice] = []
+        self._start_fen = start.fen()
+        self._score = tuple(score)
+        self._numbers: dict[tuple[int, Signs], int] = {}
+        self._stretches: tuple[Stretch, ...] = ()
         self._presence: dict[int, float] = {}
         self._marks = [Mark(0, (State(self.lines.root, self.lines.root, None, (), 0.0),))]
 
@@ -77,6 +82,7 @@ class Following:
         Raises:
             Rewritten: something changed that was decided for good.
         """
+        speech, changed = self._in_order(speech, changed)
         while self._marks and self._marks[-1].stretch > changed:
             self._marks.pop()
         if not self._marks:
@@ -100,6 +106,30 @@ class Following:
         else:
             self._decide(window, presence)
         return reading
+
+    def _in_order(self, speech: Speech, changed: int) -> tuple[Speech, int]:
+        """The speech with signs of its order (with a score), and the first stretch that differs from the last call's.
+
+        A phrase whose signs have changed is another one to the search, with a number of its own. What is decided keeps
+        the signs it was decided with.
+        """
+        if not self._score:
+            return speech, changed
+        signed = in_order(speech, self._start_fen, self._score, self.prices.table)
+        kept = min(self.decided, changed)
+        fresh = [
+            replace(stretch, spoken=tuple(self._numbered(spoken) for spoken in stretch.spoken))
+            for stretch in signed.stretches[kept:]
+        ]
+        stretches = (*self._stretches[:kept], *fresh)
+        first = next(
+            (at for at in range(kept, min(changed, len(stretches))) if stretches[at] != self._stretches[at]), changed
+        )
+        self._stretches = stretches
+        return replace(speech, stretches=stretches), first
+
+    def _numbered(self, spoken: Spoken) -> Spoken:
+        return replace(spoken, number=self._numbers.setdefault((spoken.number, spoken.signs), len(self._numbers)))
 
     def _decide(self, window: Reading, presence: dict[int, float]) -> None:
         """Make final what all surviving hypotheses have in common, and forget their ways to it."""

@@ -74,7 +74,7 @@ def agreement(speech: Speech, start_fen: str, moves: Sequence[str]) -> Evidence:
     Time grows with different phrases times moves to a square; patience sorting (Fredman 1975) finds the chain.
     """
     lines = Lines(chess.Board(start_fen), moves)
-    described = _Described(lines)
+    described = Described(lines)
     piles: list[int] = []
     tops: list[int] = []
     played: list[tuple[int, str, int]] = []
@@ -107,7 +107,7 @@ def agreement(speech: Speech, start_fen: str, moves: Sequence[str]) -> Evidence:
     return Evidence(len(piles), len(moves), spoken, learn_cast(chain))
 
 
-class _Described:
+class Described:
     """The plies of a score that descriptions describe exactly, each description looked up once."""
 
     def __init__(self, lines: Lines) -> None:

@@ -43,11 +43,11 @@ class SettledTalk:
 
     def __init__(self, name: str, alignment: Alignment, pins: Sequence[Pin]) -> None:
         self.name = name
-        self.speech = alignment.speech
         self.alignment = alignment
         self.pins = tuple(pins)
         alignment.read(self.pins)
         search = alignment.search
+        self.speech = search.binder.speech
         score = [move.uci() for move in search.lines.score_moves]
         lines = Lines(chess.Board(alignment.start_fen), score)
         self.options = Options(lines, search.prices, search.options.cast)

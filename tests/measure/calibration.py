@@ -18,6 +18,7 @@ from truth import Oracle, Talk, read_talk
 from aligner.prices.prices import Prices, read_prices
 from aligner.reconstruction.found import GameFinder, tempered
 from aligner.search.evidence import agreement
+from aligner.search.order import in_order
 from aligner.search.reading import read
 
 Judged = list[tuple[float, bool]]
@@ -31,7 +32,7 @@ def judge(talk: Talk, mode: str, prices: Prices) -> Judged:
         found = GameFinder(talk.speech, start, read_prices(None, "game"), {"white": True, "black": False}).find()
         moves, belief = found.moves, found.belief
     cast = agreement(talk.speech, talk.start_fen, moves).cast
-    reading = read(talk.speech, start, moves, prices, cast=cast)
+    reading = read(in_order(talk.speech, talk.start_fen, moves, prices.table), start, moves, prices, cast=cast)
     if belief is not None:
         reading = tempered(reading, belief)
     oracle = Oracle(talk, reading.lines)

@@ -26,6 +26,7 @@ from aligner.search.evidence import agreement
 from aligner.search.lattice import contrast
 from aligner.search.lines import Lines
 from aligner.search.options import Options
+from aligner.search.order import in_order
 from aligner.search.state import State
 
 WIDTH, DEPTH = 10, 8.0
@@ -40,20 +41,23 @@ class Lesson:
         self.mode = mode
         lines = Lines(chess.Board(talk.start_fen), talk.main if mode == "score" else ())
         cast = agreement(talk.speech, talk.start_fen, talk.main).cast
+        self.speech = talk.speech
         if mode == "talk":
             cast = {"white": True, "black": False}
+        else:
+            self.speech = in_order(talk.speech, talk.start_fen, talk.main, table)
         self.options = Options(lines, Prices(table), cast)
         self.oracle = Oracle(talk, lines)
 
     def true_states(self) -> dict[int, State]:
         """A state on the true way at the beginning of each window, fresh where the truth cannot be followed."""
         found: dict[int, State] = {}
-        stretches = len(self.talk.speech.stretches)
+        stretches = len(self.speech.stretches)
         at, state = 0, self._fresh(0)
         while at < stretches:
             found[at] = state
             end = min(at + WINDOW, stretches)
-            beam = Beam(self.talk.speech, self.options, WIDTH, 99.0, self.oracle.allows)
+            beam = Beam(self.speech, self.options, WIDTH, 99.0, self.oracle.allows)
             ends = beam.run(at, end, [State(state.cursor, state.head, state.focus, state.trail, 0.0)])
             state = ends[0] if ends else self._fresh(end)
             if end < stretches:
@@ -65,7 +69,7 @@ class Lesson:
         return found
 
     def _fresh(self, at: int) -> State:
-        if at >= len(self.talk.speech.stretches):
+        if at >= len(self.speech.stretches):
             return State(self.options.lines.root, self.options.lines.root, None, (), 0.0)
         cursor, head = self.oracle.place(at)
         return State(cursor, head, None, (), 0.0)
@@ -75,16 +79,16 @@ class Lesson:
         self.options.reprice(prices)
         slope: dict[str, float] = defaultdict(float)
         loss, windows, lost = 0.0, 0, 0
-        stretches = len(self.talk.speech.stretches)
+        stretches = len(self.speech.stretches)
         for at, state in self.true_states().items():
             end = min(at + WINDOW, stretches)
-            true = Beam(self.talk.speech, self.options, WIDTH, 99.0, self.oracle.allows).run(at, end, [_again(state)])
+            true = Beam(self.speech, self.options, WIDTH, 99.0, self.oracle.allows).run(at, end, [_again(state)])
             windows += 1
             if not true:
                 lost += 1
                 continue
             found, short = contrast(
-                true, Beam(self.talk.speech, self.options, WIDTH, DEPTH).run(at, end, [_again(state)])
+                true, Beam(self.speech, self.options, WIDTH, DEPTH).run(at, end, [_again(state)])
             )
             loss += short
             for name, amount in found.items():
