@@ -10,6 +10,7 @@ from aligner.search.reading import Choice, Reading, Rival
 from aligner.speech.lexicon import lexicon
 from aligner.speech.listen import Speech
 from aligner.speech.sounds import how_alike
+from aligner.tree.plans import plan
 from aligner.tree.remarks import judgements, remark
 from aligner.tree.wording import misnamed, numbered, san, why
 
@@ -112,6 +113,8 @@ def build_game(
                 nags=tuple(glyphs.get(number, ())),
             )
         )
+    ideas = (plan(speech, choice, ids) for choice in reading.choices if not choice.decision.nodes)
+    mentions = sorted([*mentions, *(idea for idea in ideas if idea is not None)], key=lambda told: told.words)
     ordered = _in_order(made)
     end_of_talk = speech.words[-1].end / 1000 if speech.words else 0.0
     return Game(start_fen, dict(headers), ordered, tuple(mentions), tuple(findings), 0.0, end_of_talk)

@@ -163,7 +163,6 @@ def test_a_plan_is_no_line(known: bool) -> None:
     assert all("e4" not in mention.text or mention.nodes == (1,) for mention in game.mentions if mention.kind != "idea")
 
 
-@pytest.mark.xfail(strict=True, reason='no mention of the kind "idea" (contract, section 1) is ever made')
 def test_a_plan_is_an_idea() -> None:
     text = BEGIN + spoken("c3 Nf6") + " Black wants to play knight takes e4 one day. " + spoken("d3 d6 O-O O-O")
     assert [(m.kind, m.nodes) for m in aligned(text, True).games[0].mentions if "e4" in m.text][1:] == [("idea", ())]
