@@ -18,6 +18,11 @@ Allows = Callable[[int, State, Decision, LineNode], bool]
 """Whether a decision is allowed: stretch, state, decision, new head. Pins, or the truth when prices are fitted."""
 
 
+_ALIKE = 4
+"""Hypotheses kept of those that agree on how far the game has come, so that a sideline told in many ways does not
+crowd out that the talk is back in the game."""
+
+
 class Beam:
     """Searches one talk, or a window of it.
 
@@ -73,7 +78,17 @@ class Beam:
         if not ordered:
             return ordered
         limit = ordered[0].cost + self.depth
-        return [state for state in ordered[: self.width] if state.cost <= limit]
+        kept: list[State] = []
+        alike: dict[int, int] = {}
+        for state in ordered:
+            if state.cost > limit or len(kept) == self.width:
+                break
+            head = state.head.number
+            number = alike.get(head, 0)
+            if number < _ALIKE:
+                alike[head] = number + 1
+                kept.append(state)
+        return kept
 
     def _extend(self, at: int, last: int, state: State, frontiers: dict[int, Frontier]) -> None:
         stretch = self.speech.stretches[at]

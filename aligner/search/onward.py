@@ -25,8 +25,6 @@ _GUESSES = 12
 """Unspoken plies tried there, likeliest first."""
 _AHEAD = 4
 """Plies of the game that may go unspoken before a sideline leaves it."""
-_SOON = 8
-"""Plies of the game that are awaited while a sideline is told."""
 _MOST_KEPT = 256
 """Looks at the game kept: hypotheses that stand at the same place of the game share them."""
 _VAGUE = frozenset(
@@ -103,7 +101,6 @@ class Onward(Fits):
     def __init__(self, lines: Lines, prices: Prices, cast: Mapping[str, bool] | None = None) -> None:
         super().__init__(lines, prices, cast)
         self._in_game: dict[tuple[int, int, bool, bool], tuple[float, list[Step]]] = {}
-        self._coming: dict[int, dict[tuple[bool, chess.Move], Terms]] = {}
 
     def reprice(self, prices: Prices) -> None:
         """Take other prices; what fits where stays known."""
@@ -256,10 +253,9 @@ class Onward(Fits):
                     continue
                 chain = self.chain(node, spoken)
                 if chain is not None:
-                    awaited = self._awaited(state.head, node) if not here and self.known else ()
-                    price = cost + extra + self.prices.cost(chain[1]) + self.prices.cost(awaited)
+                    price = cost + extra + self.prices.cost(chain[1])
                     where = (chain[0][-1], before if here else state.head, None)
-                    found.add(kind, group, chain[0], fit, price, where, (*more, *awaited, *chain[1]), passed)
+                    found.add(kind, group, chain[0], fit, price, where, (*more, *chain[1]), passed)
         if here or is_vague(spoken) or self.least_slip + self.prices.table.get("slip_in.line", 0.0) > room:
             return
         for move, fit, cost in self.near(cursor, spoken):
@@ -267,19 +263,6 @@ class Onward(Fits):
                 node = self.lines.after(cursor, move)
                 if node.score_ply < 0:
                     found.add(kind, group, (node,), fit, cost, (node, state.head, None))
-
-    def _awaited(self, head: LineNode, node: LineNode) -> Terms:
-        """Whether a sideline's move is one that the game waits for: then it is more likely the game's own."""
-        moves = self._coming.get(head.score_ply)
-        if moves is None:
-            moves = {}
-            last = min(head.score_ply + _SOON, len(self.lines.score_moves))
-            for ply in range(last - 1, head.score_ply - 1, -1):
-                name = "line_awaited" if ply == head.score_ply else "line_awaited_soon"
-                moves[self.lines.score[ply].board.turn, self.lines.score_moves[ply]] = ((name, 1.0),)
-            self._coming[head.score_ply] = moves
-        assert node.parent is not None and node.move is not None
-        return moves.get((node.parent.board.turn, node.move), ())
 
 
 def is_vague(spoken: Spoken) -> bool:

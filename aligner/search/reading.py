@@ -16,7 +16,7 @@ from aligner.search.options import Options
 from aligner.search.state import Decision, State
 from aligner.speech.listen import Speech
 
-WIDTH, DEPTH = 12, 6.0
+WIDTH, DEPTH = 12, 8.0
 """Hypotheses kept at each stretch, and nats behind the best at which one is dropped: more gains nothing measurable."""
 Way = tuple[Place[Decision], Place[Decision], Decision, float]
 """The place before and after a decision, the decision, and its probability."""

@@ -30,7 +30,7 @@ from aligner.search.order import in_order
 from aligner.search.state import State
 
 WIDTH, DEPTH = 10, 8.0
-WINDOW = 14
+WINDOW = 24
 
 
 class Lesson:
@@ -119,6 +119,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("talks", nargs="+", type=Path)
     parser.add_argument("-o", "--output", type=Path, default=Path("aligner/prices/default.toml"))
+    parser.add_argument("--from", dest="start", type=Path, help="a price file to go on from")
     parser.add_argument("--rounds", type=int, default=12)
     parser.add_argument("--modes", default="score,talk")
     arguments = parser.parse_args()
@@ -129,6 +130,8 @@ def main() -> None:
     print(f"plies: a played move costs {cost:.2f} nats", file=sys.stderr)
     for mode in arguments.modes.split(","):
         base = {**start["both"], **plies, **start[mode]}
+        if arguments.start:
+            base |= tomllib.loads(arguments.start.read_text(encoding="utf-8"))[mode]["price"]
         lessons = [Lesson(talk, mode, base) for talk in talks if mode == "talk" or talk.main]
         put_prices(arguments.output, mode, fit(lessons, base, arguments.rounds, told=told), len(talks))
 
