@@ -123,9 +123,10 @@ class Beam:
     def _limit(self, frontier: Frontier, target: int) -> float:
         """The cost above which a new state would be pruned."""
         limit = self._best.get(target, inf) + self.depth
-        if len(frontier) >= self.width:
-            return min(limit, sorted(state.cost for state in frontier.values())[self.width - 1])
-        return limit
+        if len(frontier) < self.width:
+            return limit
+        kept = self._prune(frontier.values())
+        return min(limit, kept[-1].cost) if len(kept) == self.width else limit
 
     def _take(self, at: int, target: int, state: State, steps: Iterable[Step], frontiers: dict[int, Frontier]) -> None:
         """Add what steps from a state lead to."""
