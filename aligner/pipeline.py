@@ -154,8 +154,9 @@ class Alignment:
     def record(self, reading: Reading) -> Record:
         """The record of the latest reading."""
         bound = self.search.bound
-        belief = self.found.belief if self.found is not None else None
-        game = build_game(bound.speech, reading, self.start_fen, self.headers, belief)
+        found = self.found
+        belief, candidates = (found.belief, found.candidates) if found is not None else (None, ())
+        game = build_game(bound.speech, reading, self.start_fen, self.headers, belief, candidates)
         game = settle_game(reviewed(bound.speech, game, bool(self.moves)), bound.placed)
         return Record(self.recording, (game,), self.words, notes=(*self.notes, *notes_about(bound)))
 

@@ -27,8 +27,9 @@ def doubts(
 ) -> None:
     """List what is doubtful in a talk, the doubt whose answer clears up most first.
 
-    Each with its time, its words and what they may speak of. Decide one with `aligner settle`, or all of them in the
-    browser with `aligner desk`.
+    Each with its time, its words and what they may speak of; without a score also the moves of the game that nobody
+    spoke, and which they may have been. Decide one with `aligner settle` (an unspoken one with its `--unspoken`), or
+    all of them in the browser with `aligner desk`.
     """
     from aligner.desk.opening import open_talk
 
@@ -40,7 +41,9 @@ def doubts(
         return
     for row in rows:
         answers = "; or ".join(f"{answer.name} {answer.probability:.2f}" for answer in row.answers)
-        put(f'{clock(row.start)} "{clean(row.text)}": {answers} (worth {row.worth:.1f})\n')
+        spoken, unspoken = f'"{clean(row.text)}"', f"unspoken, {clean(row.text)}"
+        asked = unspoken if row.kind == "inferred" else spoken
+        put(f"{clock(row.start)} {asked}: {answers} (worth {row.worth:.1f})\n")
     if not quiet:
         for note in talk.record.notes:
             say(f"note: {clean(note)}")

@@ -37,6 +37,9 @@ def settle(
         str | None,
         typer.Option("--line", metavar="MOVES", help='All moves from the start, "1. e4 e5 2. Nf3", to be exact.'),
     ] = None,
+    unspoken: Annotated[
+        bool, typer.Option("--unspoken", help="It is the move that nobody spoke, before the words spoken then.")
+    ] = False,
     words: Annotated[
         str | None, typer.Option("--words", metavar="WORDS", help="The words meant, where several are spoken then.")
     ] = None,
@@ -54,6 +57,8 @@ def settle(
     """
     if forget == (decision is not None or line is not None):
         raise InputError("give either --as (or --line) to decide, or --forget to take a decision back.")
+    if unspoken and (forget or where is not None):
+        raise InputError("--unspoken names a move to settle; leave out --in and --forget.")
     from aligner.desk.opening import open_talk
     from aligner.desk.settling import forget_at, settle_at
     from aligner.pins.sidecar import clock_value
@@ -67,7 +72,7 @@ def settle(
     if forget:
         done = forget_at(talk, time, words or "")
     else:
-        done = settle_at(talk, time, words or "", decision or "", in_game, line or "")
+        done = settle_at(talk, time, words or "", decision or "", in_game, line or "", unspoken)
     changes = talk.align(progress=None if quiet else progress_on_terminal())
     if not quiet:
         say(clean(done))
