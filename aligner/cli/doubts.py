@@ -9,7 +9,7 @@ from typing import Annotated
 
 import typer
 
-from aligner.cli.source import Fen, Force, Game, GameNumber, Prices, Quiet
+from aligner.cli.source import Engine, Fen, Force, Game, GameNumber, Prices, Quiet
 from aligner.cli.terminal import progress_on_terminal, put, say
 from aligner.record.printing import clean, clock
 
@@ -21,6 +21,7 @@ def doubts(
     fen: Fen = None,
     force: Force = False,
     prices: Prices = None,
+    engine: Engine = None,
     json: Annotated[bool, typer.Option("--json", help="JSON instead of a table.")] = False,
     most: Annotated[int, typer.Option("--most", metavar="N", min=1, help="No more than so many.")] = 40,
     quiet: Quiet = False,
@@ -33,7 +34,7 @@ def doubts(
     """
     from aligner.desk.opening import open_talk
 
-    talk = open_talk(captions, game, game_number, fen, force=force, prices=prices)
+    talk = open_talk(captions, game, game_number, fen, force=force, prices=prices, engine=engine)
     talk.align(progress=None if quiet else progress_on_terminal())
     rows = talk.aligned.view.doubts[:most]
     if json:

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from aligner.cli.source import Fen, Force, Game, GameNumber, Prices, Quiet
+from aligner.cli.source import Engine, Fen, Force, Game, GameNumber, Prices, Quiet
 from aligner.cli.terminal import progress_on_terminal, put, say
 from aligner.errors import InputError
 from aligner.record.printing import clean, clock
@@ -49,6 +49,7 @@ def settle(
     fen: Fen = None,
     force: Force = False,
     prices: Prices = None,
+    engine: Engine = None,
     quiet: Quiet = False,
 ) -> None:
     """Decide what some words of a talk speak of, for good: later verbs take it into account.
@@ -66,7 +67,7 @@ def settle(
     time = clock_value(at)
     if time is None:
         raise InputError(f"--at {at!r} is no time; write it like 7:12 or 1:07:12.")
-    talk = open_talk(captions, game, game_number, fen, force=force, prices=prices, remembers=True)
+    talk = open_talk(captions, game, game_number, fen, force=force, prices=prices, remembers=True, engine=engine)
     talk.align(progress=None if quiet else progress_on_terminal())
     in_game = None if where is None else where is Where.game
     if forget:

@@ -102,9 +102,9 @@ def build_game(
         sure = reading.presence.get(line_node.number, confidence.get(number, 1.0))
         if on_main and known:
             sure = 1.0 if belief is None or not line_node.ply else belief[line_node.ply - 1]
-        rivals: tuple[Alternative, ...] = ()
+        others: tuple[Alternative, ...] = ()
         if on_main and line_node.ply and not seen:
-            own, rivals = _unspoken(line_node, sure, candidates[line_node.ply - 1 : line_node.ply], ids)
+            own, others = _unspoken(line_node, sure, candidates[line_node.ply - 1 : line_node.ply], ids)
             sure *= own
         made.append(
             Node(
@@ -123,7 +123,7 @@ def build_game(
                 times=seen,
                 comment=" ".join(remarks.get(number, ())),
                 nags=tuple(glyphs.get(number, ())),
-                alternatives=rivals,
+                alternatives=others,
             )
         )
     ordered = _in_order(made)
