@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from contextlib import suppress
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
 from pathlib import Path
+from threading import Event, Timer
 from typing import TYPE_CHECKING, TypeVar
 
 import chess
@@ -61,7 +62,7 @@ class Engine:
         from chess.engine import Limit  # loads asyncio, which takes longer than the rest
 
         limit = Limit(time=seconds, mate=moves)
-        score = self._asked(lambda engine: engine.analyse(board, limit).get("score"))
+        score = self._asked(lambda engine: engine.analyse(board, limit).get("score"), seconds)
         mate = score.relative.mate() if score is not None else None
         return None if mate is None else 0 < mate <= moves
 
@@ -85,7 +86,7 @@ class Engine:
             return engine.analyse(board, limit, multipv=several, root_moves=moves)
 
         worth: dict[chess.Move, int] = {}
-        for told in self._asked(ask):
+        for told in self._asked(ask, SECONDS_A_PLY):
             line, score = told.get("pv"), told.get("score")
             if line and score is not None:
                 worth[line[0]] = score.relative.score(mate_score=_MATE)
@@ -101,22 +102,49 @@ class Engine:
             return
         import chess.engine
 
-        engine.timeout = LEAVES_WITHIN
-        with suppress(OSError, chess.engine.EngineError, TimeoutError):
+        with suppress(OSError, chess.engine.EngineError), _killed_after(LEAVES_WITHIN, engine):
             engine.quit()
         engine.close()
 
-    def _asked(self, ask: Callable[[chess.engine.SimpleEngine], Answer]) -> Answer:
+    def _asked(self, ask: Callable[[chess.engine.SimpleEngine], Answer], seconds: float = 0.0) -> Answer:
+        """What the engine answers; `seconds` is how long it may think."""
         import chess.engine
 
+        late = Event()
         try:
             if self._engine is None:
                 self._engine = chess.engine.SimpleEngine.popen_uci(str(self.path), timeout=ANSWERS_WITHIN)
-            return ask(self._engine)
+                self._engine.timeout = None  # python-chess gives up a late answer and then never notices the end
+            with _killed_after(ANSWERS_WITHIN + seconds, self._engine) as late:
+                return ask(self._engine)
         except (OSError, chess.engine.EngineError, TimeoutError) as error:
             self.close()
-            what = f"this engine cannot be used ({str(error) or type(error).__name__}); name a program that speaks UCI."
+            why = "it does not answer" if late.is_set() else str(error) or "it does not answer"
+            what = f"this engine cannot be used ({why}); name a program that speaks UCI."
             raise InputError(what, str(self.path)) from None
+
+
+@contextmanager
+def _killed_after(seconds: float, engine: chess.engine.SimpleEngine) -> Iterator[Event]:
+    """Ends the program where what is done meanwhile takes longer; then the event is set."""
+    late = Event()
+
+    def kill() -> None:
+        with suppress(ProcessLookupError):
+            engine.transport.kill()
+
+    def end() -> None:
+        late.set()
+        with suppress(RuntimeError):  # the program and its loop have ended by themselves
+            engine.protocol.loop.call_soon_threadsafe(kill)
+
+    timer = Timer(seconds, end)
+    timer.daemon = True
+    timer.start()
+    try:
+        yield late
+    finally:
+        timer.cancel()
 
 
 def engine_at(path: Path | None) -> Engine | None:
