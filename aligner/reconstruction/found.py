@@ -73,6 +73,7 @@ class Evidence:
         explained: for each ply, of the plain descriptions of moves that are told from it on the share that speaks of
             some move of the game or of a line: (of the next `SOON`, of all); a wrong game soon explains less.
         cost: in nats.
+        candidates: as in `FoundGame`.
     """
 
     moves: tuple[str, ...]
