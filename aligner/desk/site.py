@@ -220,7 +220,8 @@ class Site:
                 node = lines.after(before, played(before, asked.text))
                 known = bool(self.talk.alignment.moves)
                 found = [(node, node.score_ply >= 0)] if known else [(node, before is head), (node, before is not head)]
-            answers = [answer_row((node,), in_game, None, node, head) for node, in_game in found]
+                found = [one for one in found if asked.in_game in (None, one[1])]
+            answers = [answer_row((node,), own, None, node, node if own else head) for node, own in found]
         if not answers:
             raise InputError(f"{asked.text} is no legal move near that place.")
         return {"answers": [asdict(answer) for answer in answers]}

@@ -141,8 +141,8 @@ async function decide(row, data) {
 function settle(answer) {
   if (!current) return;
   const { decision, line, spoken, in_game, again } = answer;
-  if (current.kind !== "inferred" || decision === "inferred") return decide(current, { decision, line, spoken, in_game, again });
-  decide(current, { decision: "inferred", line, spoken, in_game: current.answers[0].in_game, again });
+  const kind = current.kind === "inferred" && decision === "move" ? "inferred" : decision;
+  decide(current, { decision: kind, line, spoken, in_game, again });
 }
 
 function settleFinding(decision) {
@@ -152,9 +152,11 @@ function settleFinding(decision) {
 async function look(data) {
   if (!current) return;
   const [first, past] = current.words;
-  const found = await attempt(() => tell("typed", { first, past, ...data }));
+  // a move that nobody spoke stands where the inferred one does
+  const inferred = current.kind === "inferred" ? { base: current.base, in_game: current.answers[0].in_game } : {};
+  const found = await attempt(() => tell("typed", { first, past, ...data, ...inferred }));
   if (!found) return;
-  extra = current.kind === "inferred" ? found.answers.slice(0, 1) : found.answers;
+  extra = found.answers;
   showQuestion();
 }
 
@@ -269,8 +271,7 @@ document.addEventListener("keydown", (event) => {
 find("other").addEventListener("submit", (event) => {
   event.preventDefault();
   const where = { game: true, line: false }[find("where").value];
-  const base = current && current.kind === "inferred" ? { base: current.base } : {};
-  look({ text: find("typed").value, in_game: where ?? null, ...base });
+  look({ text: find("typed").value, in_game: where ?? null });
   find("typed").blur();
 });
 find("undo").addEventListener("click", undo);
