@@ -29,6 +29,11 @@ from aligner.search.reading import Reading
 from aligner.speech.listen import Speech, listen
 from aligner.tree.build import build_game
 
+_BROKEN_OFF = (
+    "The game that was found ends where what is told next cannot be played, whatever went unspoken before: "
+    "give its score with --game, or settle its moves with `aligner desk`."
+)
+
 
 class Alignment:
     """A talk and its game made ready, to be aligned as often as what is settled changes.
@@ -168,7 +173,8 @@ class Alignment:
         belief, candidates = (found.belief, found.candidates) if found is not None else (None, ())
         game = build_game(bound.speech, reading, self.start_fen, self.headers, belief, candidates)
         game = settle_game(reviewed(bound.speech, game, bool(self.moves)), bound.placed)
-        return Record(self.recording, (game,), self.words, notes=(*self.notes, *notes_about(bound)))
+        broken = () if found is None or found.whole else (_BROKEN_OFF,)
+        return Record(self.recording, (game,), self.words, notes=(*self.notes, *broken, *notes_about(bound)))
 
 
 @collection_paused()

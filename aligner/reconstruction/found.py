@@ -55,12 +55,14 @@ class FoundGame:
             plies that are settled.
         cost: of the reading that it comes from, in nats.
         candidates: for each ply that nobody spoke, what it may have been, its own move first; empty for the others.
+        whole: whether all that was taken for moves of the game can be played; else the game ends before it.
     """
 
     moves: tuple[str, ...]
     belief: tuple[float, ...]
     cost: float
     candidates: tuple[tuple[Candidate, ...], ...] = ()
+    whole: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +76,7 @@ class Evidence:
             some move of the game or of a line: (of the next `SOON`, of all); a wrong game soon explains less.
         cost: in nats.
         candidates: as in `FoundGame`.
+        whole: as in `FoundGame`.
     """
 
     moves: tuple[str, ...]
@@ -81,6 +84,7 @@ class Evidence:
     explained: tuple[tuple[float, float], ...]
     cost: float
     candidates: tuple[tuple[Candidate, ...], ...] = ()
+    whole: bool = True
 
 
 class GameFinder:
@@ -141,13 +145,13 @@ class GameFinder:
         ends = self._searched[1]
         moves = tuple(move.uci() for move in closed.moves)
         share = _belief(ends, self._prices.sharpness)[: len(moves)]
-        return Evidence(moves, share, _explained(ends[0], len(moves)), ends[0].cost, closed.candidates)
+        return Evidence(moves, share, _explained(ends[0], len(moves)), ends[0].cost, closed.candidates, closed.whole)
 
     def _weighed(self, evidence: Evidence, course: Course) -> FoundGame:
         belief = trusted(evidence, self._prices.table)
         settled = len(course.line)
         belief = tuple(1.0 if ply < settled else share for ply, share in enumerate(belief))
-        return FoundGame(evidence.moves, belief, evidence.cost, evidence.candidates)
+        return FoundGame(evidence.moves, belief, evidence.cost, evidence.candidates, evidence.whole)
 
     def _refilled(self, course: Course, progress: Callable[[float], None] | None) -> FoundGame | None:
         """The game as it is without what is settled of unspoken plies, only these filled in as they are settled.

@@ -15,6 +15,7 @@ import pytest
 
 from aligner import engine as engines
 from aligner.captions import parse_captions
+from aligner.cli.main import run
 from aligner.engine import Engine, engine_at
 from aligner.errors import InputError
 from aligner.pipeline import Alignment, align
@@ -114,6 +115,26 @@ def test_one_that_fails_is_told_in_one_sentence_and_ended(monkeypatch: pytest.Mo
     assert str(FAKE) in str(caught.value) and "\n" not in str(caught.value)
     assert "name a program that speaks UCI" in str(caught.value)
     assert all(ended(pid) for pid in pids) and engine._engine is None
+
+
+def test_the_command_takes_one_where_there_is_no_score(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    captions = tmp_path / "invented.vtt"
+    captions.write_text(f"WEBVTT\n\n00:00.000 --> 00:30.000\n{GAP}\n", encoding="utf-8")
+    monkeypatch.setenv("FAKE_ENGINE_LIKES", "f8c5")
+    assert run(["align", str(captions), "-q", "--engine", str(FAKE)]) == 0
+    assert "2... Bc5" in capsys.readouterr().out
+    assert run(["doubts", str(captions), "-q"]) == 0
+    assert "unspoken, before: bishop to b5" in capsys.readouterr().out
+    assert run(["doubts", str(captions), "-q", "--engine", str(FAKE)]) == 0
+    assert "unspoken" not in capsys.readouterr().out  # it is sure enough
+    score = tmp_path / "invented.pgn"
+    score.write_text("1. e4 e5 *", encoding="utf-8")
+    for verb in ("align", "doubts"):
+        assert run([verb, str(captions), "--game", str(score), "--engine", str(FAKE)]) == 2
+        said = capsys.readouterr().err
+        assert "no score" in said and "Traceback" not in said
 
 
 def test_what_is_no_program_is_told(tmp_path: Path) -> None:

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import chess
 import pytest
-from test_game_finding import captions_of, finder_of, sans
+from test_game_finding import captions_of, finder_of, fits_over, phrase_of, sans
 
 from aligner.pgn.score import Score
 from aligner.pipeline import align
+from aligner.reconstruction.amending import Amender
+from aligner.reconstruction.closing import Closing
 from aligner.reconstruction.found import Course
+from aligner.reconstruction.hypothesis import Hypothesis, Ply
 from aligner.reconstruction.search import GameSearch
 
 # Black's second move is not told; the king that castles later needs f8 empty, so it was the bishop's
@@ -91,6 +94,20 @@ def test_a_settled_one_after_which_the_rest_cannot_be_played_is_searched_for() -
     # with the bishop still on f8, Black's king cannot have castled then; what comes before it is as it was
     assert sans(found.moves).split()[4:13] == list(AFTER[:-1])
     assert finder.find() == before
+
+
+def test_a_game_that_cannot_be_played_on_ends_there_and_says_so() -> None:
+    """After 1.e4 no reply lets a queen take on h7."""
+    fits, node = fits_over("e4")
+    lines, spoken = fits.lines, phrase_of("queen takes h7")
+    first = Ply(None, node, phrase_of("pawn to e4"), phrase_of("pawn to e4").phrase.moves[0])
+    open_ply = Ply(first, lines.after(node, chess.Move.null()), None, None)
+    told = lines.after(open_ply.node, chess.Move.from_uci("d1h7"))
+    hypothesis = Hypothesis(told, None, Ply(open_ply, told, spoken, spoken.phrase.moves[0]), 0.0)
+    closed = Closing(fits, Amender(fits)).close(hypothesis)
+    assert closed is not None and not closed.whole
+    assert [move.uci() for move in closed.moves][:1] == ["e2e4"] and len(closed.moves) == 2
+    assert Closing(fits, Amender(fits)).close(hypothesis, [chess.Move.from_uci("d2d4")]) is None
 
 
 def test_the_same_decisions_give_the_same_game_in_whatever_order_they_came() -> None:
