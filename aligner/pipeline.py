@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import nullcontext
 from pathlib import Path
 
 import chess
 
 from aligner.captions.words import Captions
 from aligner.collection import collection_paused
+from aligner.engine import Engine
 from aligner.errata.review import reviewed
 from aligner.errata.wording import Wordings
-from aligner.errors import MismatchError, ScoreError
+from aligner.errors import InputError, MismatchError, ScoreError
 from aligner.pgn.score import Score
 from aligner.pins.course import course_of
 from aligner.pins.pin import Pin
@@ -28,6 +30,11 @@ from aligner.search.reading import Reading
 from aligner.speech.listen import Speech, listen
 from aligner.tree.build import build_game
 
+_BROKEN_OFF = (
+    "The game that was found ends where what is told next cannot be played, whatever went unspoken before: "
+    "give its score with --game, or settle its moves with `aligner desk`."
+)
+
 
 class Alignment:
     """A talk and its game made ready, to be aligned as often as what is settled changes.
@@ -42,11 +49,12 @@ class Alignment:
         force: align even where captions and score do not belong together.
         prices: a price file of one's own.
         remembers: whether to make later readings quick, at the cost of the first.
+        engine: where there is no score, weighs the moves that nobody spoke.
 
     Raises:
         MismatchError: captions and score do not belong together.
         ScoreError: there is no game of that number.
-        InputError: the price file cannot be used.
+        InputError: the price file or the engine cannot be used.
     """
 
     def __init__(
@@ -61,7 +69,10 @@ class Alignment:
         force: bool = False,
         prices: Path | None = None,
         remembers: bool = False,
+        engine: Engine | None = None,
     ) -> None:
+        if engine is not None and scores:
+            raise InputError("an engine only weighs moves that nobody spoke, where there is no score; leave it out.")
         self.captions = captions
         self.speech = listen(captions.words, _names(scores))
         self.notes: list[str] = [f"line {problem.line}: {problem.message}" for problem in captions.problems]
@@ -90,12 +101,14 @@ class Alignment:
         self.prices = read_prices(prices, "score")
         self.found: FoundGame | None = None
         self._remembers = remembers
+        self._engine = engine
         self._search: PinnedSearch | None = None
         self._finder: GameFinder | None = None
         if self.moves:
             self._search = self._search_with(self.moves, cast)
         else:
-            self._finder = GameFinder(self.speech, self._start(), read_prices(prices, "game"), cast)
+            opinion = engine.losses if engine is not None else None
+            self._finder = GameFinder(self.speech, self._start(), read_prices(prices, "game"), cast, opinion)
         self.recording = Recording(
             captions=captions.name,
             title=title,
@@ -119,11 +132,13 @@ class Alignment:
 
         Raises:
             MismatchError: no score was given, and the captions hold no game.
+            InputError: the engine cannot be used.
         """
         if self._finder is None:
             return self.search.read(pins, progress)
         course = course_of(pins, self.speech.words, self._start())
-        found = self._finder.find(course, _part(progress, 0.0, 0.7))
+        with self._engine or nullcontext():  # started first: a program that is none is told of before the search
+            found = self._finder.find(course, _part(progress, 0.0, 0.7))
         if not found.moves:
             raise MismatchError(
                 f"no game was found in these captions ({len(self.words)} words): no move in them can be played "
@@ -156,10 +171,12 @@ class Alignment:
     def record(self, reading: Reading) -> Record:
         """The record of the latest reading."""
         bound = self.search.bound
-        belief = self.found.belief if self.found is not None else None
-        game = build_game(bound.speech, reading, self.start_fen, self.headers, belief)
+        found = self.found
+        belief, candidates = (found.belief, found.candidates) if found is not None else (None, ())
+        game = build_game(bound.speech, reading, self.start_fen, self.headers, belief, candidates)
         game = settle_game(reviewed(bound.speech, game, bool(self.moves)), bound.placed)
-        return Record(self.recording, (game,), self.words, notes=(*self.notes, *notes_about(bound)))
+        broken = () if found is None or found.whole else (_BROKEN_OFF,)
+        return Record(self.recording, (game,), self.words, notes=(*self.notes, *broken, *notes_about(bound)))
 
 
 @collection_paused()
@@ -175,6 +192,7 @@ def align(
     prices: Path | None = None,
     progress: Callable[[float], None] | None = None,
     pins: Sequence[Pin] = (),
+    engine: Engine | None = None,
 ) -> Record:
     """Align a talk with its game; arguments as in `Alignment`.
 
@@ -185,11 +203,12 @@ def align(
     Raises:
         MismatchError: captions and score do not belong together, or the captions hold no game.
         ScoreError: there is no game of that number.
-        InputError: the price file cannot be used.
+        InputError: the price file or the engine cannot be used.
     """
     ready = Alignment(
-        captions, scores, start_fen=start_fen, game_number=game_number, title=title, url=url, force=force, prices=prices
-    )
+        captions, scores, start_fen=start_fen, game_number=game_number, title=title, url=url, force=force,
+        prices=prices, engine=engine,
+    )  # fmt: skip
     return ready.record(ready.read(pins, progress))
 
 

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from aligner.cli.source import Engine
 from aligner.cli.terminal import progress_on_terminal, put, say
 from aligner.collection import collection_paused
 from aligner.errors import InputError
@@ -47,6 +48,7 @@ def align(
     prices: Annotated[
         Path | None, typer.Option("--prices", metavar="FILE", help="Other prices than the fitted ones.")
     ] = None,
+    engine: Engine = None,
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="No summary and no progress.")] = False,
 ) -> None:
     """Align captions with a game: the annotated PGN with times, sidelines and doubts.
@@ -55,22 +57,26 @@ def align(
     standard error.
     """
     outputs = [path for path in (out, json) if path is not None]
-    check_outputs(outputs, inputs=[path for path in (captions, game, scores, prices) if path is not None])
+    check_outputs(outputs, inputs=[path for path in (captions, game, scores, prices, engine) if path is not None])
     if game_number is not None and game is None:
         raise InputError("--game-number chooses a game of a score; give the score too, with --game.")
 
     if scores is not None and (game is not None or fen is not None):
         raise InputError("--scores finds the game; leave out --game and --fen.")
+    if engine is not None and (game is not None or scores is not None):
+        raise InputError("--engine only weighs moves that nobody spoke, where there is no score; leave it out.")
 
     # what follows loads slowly; help and usage errors never wait for it
     from aligner.captions import read_captions
     from aligner.cli.summary import summarise
+    from aligner.engine import engine_at
     from aligner.pgn.fen import parse_fen
     from aligner.pgn.reader import read_scores
     from aligner.pgn.writer import write_pgn
     from aligner.pins.sidecar import read_pins, sidecar_of
     from aligner.record.document import record_to_json
 
+    player = engine_at(engine)
     start_fen = parse_fen(fen) if fen is not None else None
     talk = read_captions(captions)
     pins = read_pins(sidecar_of(captions))
@@ -93,6 +99,7 @@ def align(
         force=force,
         prices=prices,
         pins=pins,
+        engine=player,
         progress=None if quiet else progress_on_terminal(),
     )
     pgn = write_pgn(record)

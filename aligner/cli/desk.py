@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from aligner.cli.source import Fen, Force, Game, GameNumber, Prices, Quiet, Title
+from aligner.cli.source import Engine, Fen, Force, Game, GameNumber, Prices, Quiet, Title
 from aligner.cli.terminal import say
 from aligner.errors import InputError
 from aligner.files import check_outputs, write_files
@@ -32,6 +32,7 @@ def desk(
     title: Title = None,
     force: Force = False,
     prices: Prices = None,
+    engine: Engine = None,
     port: Annotated[int, typer.Option("--port", metavar="N", min=0, max=65535, help="Else any that is free.")] = 0,
     browser: Annotated[bool, typer.Option("--browser/--no-browser", help="Open the browser.")] = True,
     quiet: Quiet = False,
@@ -43,7 +44,7 @@ def desk(
     """
     target = out if out is not None else captions.with_name(f"{captions.stem}.annotated.pgn")
     outputs = [path for path in (target, json) if path is not None]
-    inputs = [path for path in (captions, game, media, prices) if path is not None]
+    inputs = [path for path in (captions, game, media, prices, engine) if path is not None]
     check_outputs(outputs, inputs)
     if media is not None and not media.is_file():
         raise InputError("there is no such recording; name its file.", str(media))
@@ -53,7 +54,7 @@ def desk(
 
     talk = open_talk(
         captions, game, game_number, fen, title=title, media=str(media) if media else None, force=force, prices=prices,
-        remembers=True,
+        remembers=True, engine=engine,
     )  # fmt: skip
 
     def finish(done: Talk) -> str:

@@ -42,13 +42,13 @@ def errata(
 
     Each with its time, what was said and meant, who is to blame (speaker or captions), and the reason.
     """
+    from aligner.engine import engine_at
     from aligner.errata.report import FORMATS, write
     from aligner.errata.report import errata as findings_of
 
     if form not in FORMATS:
         raise InputError(f"there is no format {form!r}; choose one of {', '.join(FORMATS)}.", "--format")
-    if engine is not None and not engine.is_file():
-        raise InputError("there is no such program; name a file that speaks UCI.", str(engine))
+    engine_at(engine)
     inputs = [path for path in (source, game, prices) if path is not None]
     check_outputs([out] if out is not None else [], inputs)
 

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from aligner.cli.source import Fen, Force, Game, GameNumber, Prices, Quiet
+from aligner.cli.source import Engine, Fen, Force, Game, GameNumber, Prices, Quiet
 from aligner.cli.terminal import progress_on_terminal, put, say
 from aligner.errors import InputError
 from aligner.record.printing import clean, clock
@@ -37,6 +37,9 @@ def settle(
         str | None,
         typer.Option("--line", metavar="MOVES", help='All moves from the start, "1. e4 e5 2. Nf3", to be exact.'),
     ] = None,
+    unspoken: Annotated[
+        bool, typer.Option("--unspoken", help="It is the move that nobody spoke, before the words spoken then.")
+    ] = False,
     words: Annotated[
         str | None, typer.Option("--words", metavar="WORDS", help="The words meant, where several are spoken then.")
     ] = None,
@@ -46,6 +49,7 @@ def settle(
     fen: Fen = None,
     force: Force = False,
     prices: Prices = None,
+    engine: Engine = None,
     quiet: Quiet = False,
 ) -> None:
     """Decide what some words of a talk speak of, for good: later verbs take it into account.
@@ -54,6 +58,8 @@ def settle(
     """
     if forget == (decision is not None or line is not None):
         raise InputError("give either --as (or --line) to decide, or --forget to take a decision back.")
+    if unspoken and (forget or where is not None):
+        raise InputError("--unspoken names a move to settle; leave out --in and --forget.")
     from aligner.desk.opening import open_talk
     from aligner.desk.settling import forget_at, settle_at
     from aligner.pins.sidecar import clock_value
@@ -61,13 +67,13 @@ def settle(
     time = clock_value(at)
     if time is None:
         raise InputError(f"--at {at!r} is no time; write it like 7:12 or 1:07:12.")
-    talk = open_talk(captions, game, game_number, fen, force=force, prices=prices, remembers=True)
+    talk = open_talk(captions, game, game_number, fen, force=force, prices=prices, remembers=True, engine=engine)
     talk.align(progress=None if quiet else progress_on_terminal())
     in_game = None if where is None else where is Where.game
     if forget:
         done = forget_at(talk, time, words or "")
     else:
-        done = settle_at(talk, time, words or "", decision or "", in_game, line or "")
+        done = settle_at(talk, time, words or "", decision or "", in_game, line or "", unspoken)
     changes = talk.align(progress=None if quiet else progress_on_terminal())
     if not quiet:
         say(clean(done))

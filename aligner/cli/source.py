@@ -24,6 +24,10 @@ Fen = Annotated[str | None, typer.Option("--fen", metavar="FEN", help="The start
 Title = Annotated[str | None, typer.Option("--title", metavar="T", help="Title of the talk.")]
 Force = Annotated[bool, typer.Option("--force", help="Align even where captions and score don't belong together.")]
 Prices = Annotated[Path | None, typer.Option("--prices", metavar="FILE", help="Other prices than the fitted ones.")]
+Engine = Annotated[
+    Path | None,
+    typer.Option("--engine", metavar="PATH", help="A UCI engine, to weigh moves nobody spoke where there's no score."),
+]
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="No messages and no progress.")]
 
 _HEAD = 4096

@@ -94,6 +94,7 @@ def _about_game(game: Game) -> Iterator[str]:
         yield f"  {white} - {black}, {game.headers.get('Result', '*')}"
     yield f"  {_count(len(game.mentions), 'mention')}{_kinds(game.mentions)}"
     yield f"  {_own_line(game)}"
+    yield from _unspoken(game, nodes)
     yield from _in_doubt(game)
     sidelines = count_sidelines(game)
     deep = f", {sidelines.depth} deep" if sidelines.depth > 1 else ""
@@ -130,9 +131,23 @@ def _own_line(game: Game) -> str:
     return ", ".join(told)
 
 
+def _unspoken(game: Game, nodes: Mapping[int, Node]) -> Iterator[str]:
+    """Moves of the game that nobody spoke and that may have been others."""
+    open_still = [node for node in game.nodes if node.main and node.alternatives]
+    if open_still:
+        yield f"  of the inferred ones {len(open_still)} may have been others (settle them with `aligner desk`)"
+    yield from _listed([f"    {_inferred(game, node, nodes)}" for node in open_still], "inferred moves")
+
+
+def _inferred(game: Game, node: Node, nodes: Mapping[int, Node]) -> str:
+    rivals = [_rival(game, rival, nodes) for rival in node.alternatives[:_RIVALS_SHOWN]]
+    return f"{move_name(game, node.ply, node.san)} {node.confidence:.2f}; or {', '.join(rivals)}"
+
+
 def _in_doubt(game: Game) -> Iterator[str]:
     """From where on a game that was found in the talk is more likely wrong than right."""
-    doubtful = next((node for node in game.nodes if node.main and node.confidence < WRONG_RATHER_THAN_RIGHT), None)
+    told = (node for node in game.nodes if node.main and not node.alternatives)
+    doubtful = next((node for node in told if node.confidence < WRONG_RATHER_THAN_RIGHT), None)
     if doubtful is not None:
         move = move_name(game, doubtful.ply, doubtful.san)
         yield (

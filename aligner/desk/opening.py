@@ -6,6 +6,7 @@ from pathlib import Path
 
 from aligner.captions import read_captions
 from aligner.desk.talk import Talk
+from aligner.engine import engine_at
 from aligner.errors import InputError
 from aligner.pgn.fen import parse_fen
 from aligner.pgn.reader import read_scores
@@ -23,6 +24,7 @@ def open_talk(
     force: bool = False,
     prices: Path | None = None,
     remembers: bool = False,
+    engine: Path | None = None,
 ) -> Talk:
     """Read captions, score and what is settled; nothing is aligned yet.
 
@@ -35,6 +37,7 @@ def open_talk(
         raise InputError("--game-number chooses a game of a score; give the score too, with --game.")
     if captions.suffix.lower() == ".json":
         raise InputError("this is a record; decisions are made about captions, so name them.", str(captions))
+    player = engine_at(engine)
     start_fen = parse_fen(fen) if fen is not None else None
     talk = read_captions(captions)
     scores = read_scores(game) if game is not None else ()
@@ -43,6 +46,6 @@ def open_talk(
 
     alignment = Alignment(
         talk, scores, start_fen=start_fen, game_number=game_number, title=title, url=media, force=force, prices=prices,
-        remembers=remembers,
+        remembers=remembers, engine=player,
     )  # fmt: skip
     return Talk(captions, alignment)

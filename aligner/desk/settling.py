@@ -7,16 +7,18 @@ from aligner.desk.naming import name_of
 from aligner.desk.talk import Talk
 from aligner.desk.view import Row
 from aligner.errors import InputError
-from aligner.pins.pin import BACK, MOVE, NO_MOVE, RIGHT, WRONG, Anchor, Pin, anchor, plain
+from aligner.pins.pin import BACK, INFERRED, MOVE, NO_MOVE, RIGHT, WRONG, Anchor, Pin, anchor, plain
 from aligner.pins.sidecar import split_line
-from aligner.pins.typed import san_line
+from aligner.pins.typed import parse, san_line
 
 _NEAR = 3_000
 """Milliseconds from the given time in which words are looked for."""
 _SPELLED = {"none": NO_MOVE, "no move": NO_MOVE, "back": BACK, "right": RIGHT, "wrong": WRONG}
 
 
-def settle_at(talk: Talk, time: int, words: str, decision: str, in_game: bool | None, line: str) -> str:
+def settle_at(
+    talk: Talk, time: int, words: str, decision: str, in_game: bool | None, line: str, unspoken: bool = False
+) -> str:
     """Decide about the words spoken at a time; returns a sentence that tells what was settled.
 
     Args:
@@ -26,10 +28,13 @@ def settle_at(talk: Talk, time: int, words: str, decision: str, in_game: bool | 
         decision: a move in SAN, or "none", "back", "right", "wrong"; may be empty where `line` says it all.
         in_game: whether the move is one of the game; None for the likelier.
         line: all moves from the start position to the meant one; empty to let the talk's place tell.
+        unspoken: the move is one that nobody spoke, before these words.
 
     Raises:
         InputError: nothing is spoken then, the move is legal nowhere near, or there is no finding.
     """
+    if unspoken:
+        return _settle_unspoken(talk, time, words, decision, line)
     asked = _SPELLED.get(decision.strip().lower(), MOVE)
     rows = talk.aligned.view.findings if asked in (RIGHT, WRONG) else talk.aligned.view.rows
     span = _words_at(talk, rows, time, words)
@@ -40,6 +45,38 @@ def settle_at(talk: Talk, time: int, words: str, decision: str, in_game: bool | 
         pin, what = _move(talk, found, span[0], decision, in_game, line)
     talk.decide(pin)
     return f'settled: {clock(found.at)} "{found.words}" is {what}'
+
+
+def _settle_unspoken(talk: Talk, time: int, words: str, text: str, line: str) -> str:
+    """Decide which move nobody spoke before the words at a time."""
+    if not talk.aligned.view.inferred:
+        raise InputError("every move of this talk was spoken, or is in its score; leave out --unspoken.")
+    span = _words_at(talk, talk.aligned.view.inferred, time, words)
+    found = anchor(talk.alignment.speech.words, *span)
+    rows = [row for row in talk.aligned.view.inferred if row.words == span]
+    if not rows:
+        raise InputError(f"no move went unspoken right before these words near {clock(time)}; see `aligner doubts`.")
+    rows.sort(key=lambda row: not row.doubtful)
+    in_game = rows[0].answers[0].in_game
+    if line:
+        moves = split_line(line)
+        if not moves or talk.node(moves) is None:
+            raise InputError("the moves of --line cannot be played from the start position; check each of them.")
+        talk.decide(Pin(found, INFERRED, moves, 1, in_game))
+        return f'settled: {moves[-1]} went unspoken before {clock(found.at)} "{found.words}"'
+    typed = plain(text).rstrip("+#")
+    for answer in [answer for row in rows for answer in row.answers]:
+        if plain(answer.line[-1]).rstrip("+#") == typed:
+            talk.decide(Pin(found, INFERRED, answer.line, 1, answer.in_game))
+            return f'settled: {answer.name} went unspoken before {clock(found.at)} "{found.words}"'
+    for row in rows:
+        before = talk.node(row.base)
+        move = parse(before.board, text) if before is not None else None
+        if before is not None and move is not None:
+            san = before.board.san(move)
+            talk.decide(Pin(found, INFERRED, (*row.base, san), 1, row.answers[0].in_game))
+            return f'settled: {san} went unspoken before {clock(found.at)} "{found.words}"'
+    raise InputError(f"{text!r:.30} is no legal move there; give the whole line with --line.")
 
 
 def forget_at(talk: Talk, time: int, words: str) -> str:

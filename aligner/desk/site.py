@@ -133,16 +133,19 @@ class Site:
             query = {name: _number(request.query_params.get(name)) for name in ("first", "past")}
             words = words_of(query, len(self.talk.alignment.speech.words))
             kind = request.query_params.get("kind", "words")
-            return JSONResponse(asdict(self._row(kind, words)))
+            name = request.query_params.get("name", "")
+            return JSONResponse(asdict(self._row(kind, words, name)))
         except AlignerError as error:
             return JSONResponse({"fault": str(error)}, 400)
 
-    def _row(self, kind: str, words: tuple[int, int]) -> Row:
+    def _row(self, kind: str, words: tuple[int, int], name: str) -> Row:
         view = self.talk.aligned.view
-        rows = {"finding": view.findings, "inferred": view.inferred}.get(kind, (*view.doubts, *view.rows))
-        for row in rows:
-            if row.words == words:
-                return row
+        of_words = (*(row for row in view.doubts if row.kind == "words"), *view.rows)
+        rows = {"finding": view.findings, "inferred": view.inferred}.get(kind, of_words)
+        there = [row for row in rows if row.words == words]
+        if there:
+            # before the same words several moves may go unspoken
+            return next((row for row in there if kind == "inferred" and row.name == name), there[0])
         spoken = self.talk.alignment.speech.words
         found = anchor(spoken, *words)
         with self.talk.nodes():
@@ -217,7 +220,8 @@ class Site:
                 node = lines.after(before, played(before, asked.text))
                 known = bool(self.talk.alignment.moves)
                 found = [(node, node.score_ply >= 0)] if known else [(node, before is head), (node, before is not head)]
-            answers = [answer_row((node,), in_game, None, node, head) for node, in_game in found]
+                found = [one for one in found if asked.in_game in (None, one[1])]
+            answers = [answer_row((node,), own, None, node, node if own else head) for node, own in found]
         if not answers:
             raise InputError(f"{asked.text} is no legal move near that place.")
         return {"answers": [asdict(answer) for answer in answers]}

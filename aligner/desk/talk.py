@@ -13,7 +13,7 @@ import chess
 from aligner.desk.naming import name_of
 from aligner.desk.view import View, view_of
 from aligner.pins.doubts import Doubt, doubts
-from aligner.pins.pin import Pin, with_pin
+from aligner.pins.pin import INFERRED, Pin, with_pin
 from aligner.pins.sidecar import change_pins, read_pins, sidecar_of, tidy
 from aligner.pins.typed import Place, Standing, line_nodes, places, san_line, standing
 from aligner.pipeline import Alignment
@@ -153,7 +153,7 @@ class Talk:
             search = self.alignment.search
             bound = search.bound
             record = self.alignment.record(reading)
-            spans = [span for _, span in bound.placed]
+            spans = [span for pin, span in bound.placed if pin.decision != INFERRED]
             open_doubts = doubts(bound.speech, reading, search.ends, search.prices.sharpness, spans)
             before = self.latest
             changes = changes_between(before.reading, reading, bound.speech) if before is not None else ()
@@ -223,6 +223,8 @@ def changes_between(old: Reading, new: Reading, speech: Speech) -> tuple[Change,
         first, past = words
         text = " ".join(word.text for word in speech.words[first:past])
         names = name_of(one, old.head), name_of(other, new.head)
+        if names[0] == names[1]:
+            continue  # the same move in a game that has another unspoken one before it
         found.append(Change(speech.words[first].start / 1000, text, *names))
     return tuple(found)
 

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+import chess
+
 from aligner.desk.naming import name_of
-from aligner.pins.doubts import Answer, Doubt
+from aligner.pins.doubts import SETTLED_FROM, Answer, Doubt
 from aligner.pins.pin import BACK, INFERRED, MOVE, NO_MOVE, Pin
 from aligner.pins.typed import san_line
 from aligner.record.model import Game, Mention, Record
@@ -110,7 +112,7 @@ class View:
     """All that the desk shows of one alignment.
 
     Attributes:
-        doubts: the most telling first.
+        doubts: of words, and of moves that nobody spoke; the most telling first.
         rows: mentions, words taken for no move after doubt, and settled ones, in order of time.
         findings: in order of time.
         inferred: moves that nobody spoke, in order of the words before which they go.
@@ -150,7 +152,9 @@ def view_of(
             rows.append(_plain_row(speech, words, pin.decision))
     rows.sort(key=lambda row: row.words)
     game = record.games[0]
-    return View(tuple(doubt_rows), tuple(rows), _finding_rows(game, settled), _inferred_rows(game, settled))
+    inferred = _inferred_rows(game, settled)
+    asked = sorted([*doubt_rows, *(row for row in inferred if row.doubtful)], key=lambda row: -row.worth)
+    return View(tuple(asked), tuple(rows), _finding_rows(game, settled), inferred)
 
 
 def _with_game(row: Row, left: Mapping[Span, LineNode]) -> Row:
@@ -253,18 +257,32 @@ def _inferred_rows(game: Game, settled: Sequence[tuple[Pin, Span]]) -> tuple[Row
             continue
         mention = first[node.id]
         line = tuple(step.san for step in path(nodes, node.id))
-        answer = AnswerRow(
-            node.san, INFERRED, line, 1, node.main, None, boards[node.id].fen(), node.uci or "", node.confidence
-        )
         board = boards[node.parent]
-        name = f"{board.fullmove_number}{'.' if board.turn else '...'}{node.san}"
+        answers = [_inferred_answer(board, node.uci or "", line, node.main, node.confidence)]
+        answers += [
+            _inferred_answer(board, rival.uci or "", (*line[:-1], rival.san), node.main, rival.confidence)
+            for rival in node.alternatives
+        ]
+        settled_so = line in decided
+        among = sum(answer.probability for answer in answers)
+        open_still = bool(node.alternatives) and not settled_so and node.confidence < SETTLED_FROM * among
         rows.append(
             Row(
-                "inferred", mention.words, mention.start, mention.end, f"before: {mention.text}", name, node.confidence,
-                line in decided, line not in decided, 0.0, (answer,), board.fen(), line[:-1],
+                "inferred", mention.words, mention.start, mention.end, f"before: {mention.text}", answers[0].name,
+                node.confidence, settled_so, open_still, round(among - node.confidence, 3) if open_still else 0.0,
+                tuple(answers), board.fen(), line[:-1],
             )
         )  # fmt: skip
     return tuple(sorted(rows, key=lambda row: row.words))
+
+
+def _inferred_answer(
+    board: chess.Board, uci: str, line: tuple[str, ...], in_game: bool, probability: float
+) -> AnswerRow:
+    name = f"{board.fullmove_number}{'.' if board.turn else '...'}{line[-1]}"
+    after = board.copy(stack=False)
+    after.push_uci(uci)
+    return AnswerRow(name, INFERRED, line, 1, in_game, None, after.fen(), uci, probability)
 
 
 def _text(speech: Speech, words: Span) -> str:

@@ -6,9 +6,10 @@ from collections.abc import Callable, Iterator
 
 import chess
 
+from aligner.engine import Engine
 from aligner.errata.claim import Claim, Hearing
 from aligner.errata.material import ahead_by, level
-from aligner.errata.mates import DEEPEST_BY_TRIAL, Engine, mates_within
+from aligner.errata.mates import DEEPEST_BY_TRIAL, ENGINE_SECONDS, mates_within
 from aligner.speech.listen import spoken_number
 from aligner.speech.sounds import confusion
 from aligner.speech.symbols import square
@@ -257,7 +258,7 @@ def _mates(board: chess.Board, moves: int, engine: Engine | None) -> bool | None
     if moves <= DEEPEST_BY_TRIAL:
         return any(mates_within(side, moves) for side in sides)
     assert engine is not None
-    found = [engine.mates_within(side, moves) for side in sides]
+    found = [engine.mates_within(side, moves, ENGINE_SECONDS) for side in sides]
     return True if True in found else None if None in found else False
 
 

@@ -2,19 +2,12 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import TYPE_CHECKING
-
 import chess
-
-from aligner.errors import InputError
-
-if TYPE_CHECKING:
-    import chess.engine
 
 DEEPEST_BY_TRIAL = 2
 """Moves: three would take minutes."""
 ENGINE_SECONDS = 5.0
+"""That an engine may think about one claim."""
 
 
 def mates_within(board: chess.Board, moves: int) -> bool:
@@ -43,37 +36,3 @@ def _all_lose(board: chess.Board, moves: int) -> bool:
         if not mated:
             return False
     return bool(replies)
-
-
-class Engine:
-    """A UCI engine that the user named; started when first asked, ended by `close`."""
-
-    def __init__(self, path: Path, seconds: float = ENGINE_SECONDS) -> None:
-        self.path = path
-        self.seconds = seconds
-        self._engine: chess.engine.SimpleEngine | None = None
-
-    def mates_within(self, board: chess.Board, moves: int) -> bool | None:
-        """Whether the side to move mates in at most so many moves; None where the engine found no mate at all.
-
-        Raises:
-            InputError: the program cannot be started or does not speak UCI.
-        """
-        import chess.engine  # loads asyncio, which takes longer than the rest of this room
-
-        try:
-            if self._engine is None:
-                self._engine = chess.engine.SimpleEngine.popen_uci(str(self.path))
-            limit = chess.engine.Limit(time=self.seconds, mate=moves)
-            score = self._engine.analyse(board, limit).get("score")
-        except (OSError, chess.engine.EngineError, TimeoutError) as error:
-            what = f"this engine cannot be used ({str(error) or type(error).__name__}); name a program that speaks UCI."
-            raise InputError(what, str(self.path)) from None
-        mate = score.relative.mate() if score is not None else None
-        return None if mate is None else 0 < mate <= moves
-
-    def close(self) -> None:
-        """End the engine, if it was started."""
-        if self._engine is not None:
-            self._engine.close()
-            self._engine = None

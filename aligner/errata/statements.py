@@ -6,11 +6,11 @@ from dataclasses import replace
 from math import sqrt
 from pathlib import Path
 
+from aligner.engine import Engine
 from aligner.errata.about_moves import announced, lengths, numbers
 from aligner.errata.about_positions import castling, colours, material, mates_in, only_moves, standing, turns
 from aligner.errata.claim import Claim, Hearing
 from aligner.errata.discussion import Discussion
-from aligner.errata.mates import Engine
 from aligner.errata.wording import Wordings
 from aligner.record.model import Finding, Game
 from aligner.speech.listen import Speech

@@ -96,6 +96,8 @@ class Binder:
                     continue
                 nodes = tuple(line[-pin.spoken :])
             placed.append((pin, words))
+            if pin.decision == INFERRED and nodes[-1].score_ply > 0:
+                continue  # the game has been found with it, and nothing is spoken of it
             if pin.decision in (MOVE, NO_MOVE, BACK, INFERRED):
                 binding = self._binding(pin, words, nodes)
                 if binding is None:

@@ -24,7 +24,7 @@ from aligner.speech.listen import Speech
 
 SAMPLES = 300
 _SEED = 1
-_SETTLED_FROM = 0.97
+SETTLED_FROM = 0.97
 """From this probability on a decision is not asked about."""
 _LEAST_SHARE = 0.015
 """Share of the drawn readings below which an answer is not offered."""
@@ -108,7 +108,7 @@ def doubts(
     found: list[Doubt] = []
     for place in wavering:
         words = reading.choices[place].words
-        if tops[place] > _SETTLED_FROM * size or any(words[0] < past and first < words[1] for first, past in settled):
+        if tops[place] > SETTLED_FROM * size or any(words[0] < past and first < words[1] for first, past in settled):
             continue
         groups: dict[Key, list[int]] = defaultdict(list)
         for index, key in enumerate(columns[place]):

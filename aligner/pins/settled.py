@@ -39,7 +39,9 @@ def settle_game(game: Game, placed: Placed) -> Game:
     if unsaid:
         known = {node.id: node for node in nodes}
         lines = {node.id: tuple(step.san for step in path(known, node.id)) for node in nodes if not node.times}
-        nodes = tuple(replace(node, confidence=1.0) if lines.get(node.id) in unsaid else node for node in nodes)
+        nodes = tuple(
+            replace(node, confidence=1.0, alternatives=()) if lines.get(node.id) in unsaid else node for node in nodes
+        )
     return replace(game, nodes=nodes, mentions=mentions, findings=tuple(findings))
 
 

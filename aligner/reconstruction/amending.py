@@ -83,48 +83,6 @@ class Amender:
         found.sort(key=lambda pair: pair[0])
         return [change for _, change in found[:_KEPT]]
 
-    def closed(self, hypothesis: Hypothesis) -> list[chess.Move]:
-        """The game's moves, with the likeliest one in the place of each ply that was left open.
-
-        Every later ply is played as it was told; where none can be, the game ends before it.
-        """
-        rest: list[Ply] = []
-        ply = hypothesis.plies
-        while ply is not None:
-            rest.append(ply)
-            ply = ply.before
-        if not rest:
-            return hypothesis.head.line()
-        node = self._fits.lines.root
-        moves: list[chess.Move] = []
-        while rest:
-            ply = rest.pop()
-            following = self._close(node, rest) if is_open(ply.node) else self._play(node, ply)
-            if following is None:
-                break
-            node = following
-            assert node.move is not None
-            moves.append(node.move)
-        return moves
-
-    def _close(self, node: LineNode, rest: list[Ply]) -> LineNode | None:
-        """The position after the likeliest move that lets the rest be played, or as much of it as may be."""
-        best: LineNode | None = None
-        most = -1
-        for candidate, _ in self._fits.likely(node):
-            at: LineNode | None = candidate
-            played = 0
-            for then in reversed(rest):
-                at = self._play(at, then) if at is not None else None
-                if at is None:
-                    break
-                played += 1
-            if played > most:
-                best, most = candidate, played
-            if played == len(rest):
-                break
-        return best
-
     def _cuts(self, hypothesis: Hypothesis, spoken: Spoken) -> Iterator[tuple[float, Change]]:
         """Courses without a few plies in a row."""
         plies: list[Ply] = []
@@ -172,7 +130,7 @@ class Amender:
         if ply is not None:
             added.append((node, ply.spoken, ply.said))
         for then in reversed(later):
-            further = self._play(node, then)
+            further = self.play(node, then)
             if further is None:
                 return None
             node = further
@@ -183,20 +141,27 @@ class Amender:
         terms: Terms = (("amend", 1.0), ("amend_nats", nats))
         return Change(base, tuple(added), node, fits_now, terms)
 
-    def _play(self, node: LineNode, ply: Ply) -> LineNode | None:
+    def play(self, node: LineNode, ply: Ply) -> LineNode | None:
         """The position after a ply that was told in another course of the game; None where it can't be played."""
         move = ply.node.move
         assert move is not None
         key = (node.number, move, ply.said)
         if key not in self._played:
-            found: chess.Move | None = move
-            if not move:
-                found = None if node.board.is_check() or is_open(node) else move
-            elif not _legal(node, ply):
-                fits = exact_fits(node, ply.said) if ply.said is not None else []
-                found = fits[0].move if fits else None
+            found = played_as(node, ply)
             self._played[key] = self._fits.lines.after(node, found) if found is not None else None
         return self._played[key]
+
+
+def played_as(node: LineNode, ply: Ply) -> chess.Move | None:
+    """The move that a ply told in another course of the game would be at a node; None where it can't be played."""
+    move = ply.node.move
+    assert move is not None
+    if not move:
+        return None if node.board.is_check() or is_open(node) else move
+    if _legal(node, ply):
+        return move
+    fits = exact_fits(node, ply.said) if ply.said is not None else []
+    return fits[0].move if fits else None
 
 
 def _legal(node: LineNode, ply: Ply) -> bool:

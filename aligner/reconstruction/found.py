@@ -10,6 +10,7 @@ import chess
 
 from aligner.prices.prices import Prices
 from aligner.reconstruction.amending import Amender
+from aligner.reconstruction.closing import Candidate, Closed, Closing, Opinion
 from aligner.reconstruction.gaps import is_plain
 from aligner.reconstruction.hypothesis import Hypothesis, Step
 from aligner.reconstruction.search import GameSearch
@@ -53,11 +54,15 @@ class FoundGame:
         belief: for each ply, the probability that the game came so far in this way, 0 to 1; it never rises but after
             plies that are settled.
         cost: of the reading that it comes from, in nats.
+        candidates: for each ply that nobody spoke, what it may have been, its own move first; empty for the others.
+        whole: whether all that was taken for moves of the game can be played; else the game ends before it.
     """
 
     moves: tuple[str, ...]
     belief: tuple[float, ...]
     cost: float
+    candidates: tuple[tuple[Candidate, ...], ...] = ()
+    whole: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,12 +75,16 @@ class Evidence:
         explained: for each ply, of the plain descriptions of moves that are told from it on the share that speaks of
             some move of the game or of a line: (of the next `SOON`, of all); a wrong game soon explains less.
         cost: in nats.
+        candidates: as in `FoundGame`.
+        whole: as in `FoundGame`.
     """
 
     moves: tuple[str, ...]
     shares: tuple[float, ...]
     explained: tuple[tuple[float, float], ...]
     cost: float
+    candidates: tuple[tuple[Candidate, ...], ...] = ()
+    whole: bool = True
 
 
 class GameFinder:
@@ -86,17 +95,27 @@ class GameFinder:
         start: position the game starts from.
         prices: of the mode "game".
         cast: words that say who moves, with their side.
+        opinion: an engine's, of moves that nobody spoke; None for none.
     """
 
-    def __init__(self, speech: Speech, start: chess.Board, prices: Prices, cast: Mapping[str, bool]) -> None:
+    def __init__(
+        self,
+        speech: Speech,
+        start: chess.Board,
+        prices: Prices,
+        cast: Mapping[str, bool],
+        opinion: Opinion | None = None,
+    ) -> None:
         self._speech = speech
         self._prices = prices
         self._found: dict[Course, FoundGame] = {}
         self._lines = Lines(start, ())
         self._fits = Fits(self._lines, prices, cast)
         self._amender = Amender(self._fits)
+        self._closing = Closing(self._fits, self._amender, opinion)
         self._steps = Steps(self._fits, prices, self._amender)
-        self._unsaid: list[LineNode] = []
+        self._settled: tuple[list[LineNode], list[LineNode]] = ([], [])
+        self._searched: tuple[Course, list[Hypothesis]] | None = None
 
     def find(self, course: Course | None = None, progress: Callable[[float], None] | None = None) -> FoundGame:
         """The game that explains the talk best.
@@ -108,27 +127,66 @@ class GameFinder:
         course = course or Course()
         found = self._found.get(course)
         if found is None:
-            evidence = self.evidence(course, progress)
-            belief = trusted(evidence, self._prices.table)
-            settled = len(course.line)
-            belief = tuple(1.0 if ply < settled else share for ply, share in enumerate(belief))
-            found = self._found[course] = FoundGame(evidence.moves, belief, evidence.cost)
+            found = self._refilled(course, progress) or self._weighed(self.evidence(course, progress), course)
+            self._found[course] = found
         return found
 
     def evidence(self, course: Course | None = None, progress: Callable[[float], None] | None = None) -> Evidence:
         """The same with what there is to judge it by, before it is weighed."""
-        ends = self._search(course or Course(), progress)
-        moves = tuple(move.uci() for move in self._amender.closed(ends[0]))
+        course = course or Course()
+        end = self._ends(course, progress)[0]
+        settled = [chess.Move.from_uci(uci) for uci in course.line]
+        closed = self._closing.close(end, settled) or self._closing.close(end)
+        assert closed is not None
+        return self._judged(closed)
+
+    def _judged(self, closed: Closed) -> Evidence:
+        assert self._searched is not None
+        ends = self._searched[1]
+        moves = tuple(move.uci() for move in closed.moves)
         share = _belief(ends, self._prices.sharpness)[: len(moves)]
-        return Evidence(moves, share, _explained(ends[0], len(moves)), ends[0].cost)
+        return Evidence(moves, share, _explained(ends[0], len(moves)), ends[0].cost, closed.candidates, closed.whole)
+
+    def _weighed(self, evidence: Evidence, course: Course) -> FoundGame:
+        belief = trusted(evidence, self._prices.table)
+        settled = len(course.line)
+        belief = tuple(1.0 if ply < settled else share for ply, share in enumerate(belief))
+        return FoundGame(evidence.moves, belief, evidence.cost, evidence.candidates, evidence.whole)
+
+    def _refilled(self, course: Course, progress: Callable[[float], None] | None) -> FoundGame | None:
+        """The game as it is without what is settled of unspoken plies, only these filled in as they are settled.
+
+        None where the rest could then not be played as it was told, so that the talk must be searched again.
+        """
+        told = max((ply for _, ply in course.told), default=0)
+        unsaid = tuple(ply for ply in course.unsaid if ply <= told)
+        if unsaid == course.unsaid:
+            return None
+        before = replace(course, line=course.line[:told], unsaid=unsaid)
+        whole = self.find(before, progress)
+        closed = self._closing.close(self._ends(before)[0], [chess.Move.from_uci(uci) for uci in course.line])
+        if closed is None or not whole.moves or len(closed.moves) < len(whole.moves):
+            return None
+        found = self._weighed(self._judged(closed), course)
+        settled = len(course.line)
+        so_far = whole.belief[min(settled, len(whole.belief)) - 1]
+        belief = (1.0 if ply < settled else min(share / so_far, 1.0) for ply, share in enumerate(found.belief))
+        return replace(found, belief=tuple(belief))
+
+    def _ends(self, course: Course, progress: Callable[[float], None] | None = None) -> list[Hypothesis]:
+        """How the search under what is settled ended; only the latest is kept."""
+        if self._searched is None or self._searched[0] != course:
+            self._searched = course, self._search(course, progress)
+        return self._searched[1]
 
     def _search(self, course: Course, progress: Callable[[float], None] | None) -> list[Hypothesis]:
         root = self._lines.root
         line = self._settled_line(course)
         unsaid = [line[ply] for ply in course.unsaid]
-        if unsaid != self._unsaid:
-            self._steps = Steps(self._fits, self._prices, self._amender, unsaid)
-            self._unsaid = unsaid
+        if (line[1:], unsaid) != self._settled:
+            known = {node.number: after for node, after in zip(line, line[1:], strict=False)}
+            self._steps = Steps(self._fits, self._prices, self._amender, unsaid, known)
+            self._settled = line[1:], unsaid
         search = GameSearch(self._speech, self._steps, allows=self._constraint(course))
         begin = Hypothesis(root, None, None, 0.0)
         ends = search.run(0, len(self._speech.stretches), [begin], progress) or [begin]

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+import chess
+
+from aligner.reconstruction.closing import Candidate
 from aligner.record.model import Alternative, Finding, Game, Meant, Mention, Node, Times
 from aligner.search.lines import LineNode
 from aligner.search.reading import Choice, Reading, Rival
@@ -19,7 +22,12 @@ _SOUNDS_ALIKE, _SOUNDS_UNLIKE = 0.75, 1.6
 
 
 def build_game(
-    speech: Speech, reading: Reading, start_fen: str, headers: Mapping[str, str], belief: Sequence[float] | None
+    speech: Speech,
+    reading: Reading,
+    start_fen: str,
+    headers: Mapping[str, str],
+    belief: Sequence[float] | None,
+    candidates: Sequence[Sequence[Candidate]] = (),
 ) -> Game:
     """The game of a reading.
 
@@ -30,6 +38,7 @@ def build_game(
         headers: PGN tag pairs.
         belief: where the game was found in the talk, for each of its plies the probability that it came so far in
             this way; None where the score was given, or the talk is read without one.
+        candidates: for each ply that nobody spoke, what it may have been, its own move first.
     """
     ids: dict[int, int] = {}
     order: list[LineNode] = []
@@ -94,6 +103,10 @@ def build_game(
         sure = reading.presence.get(line_node.number, confidence.get(number, 1.0))
         if on_main and known:
             sure = 1.0 if belief is None or not line_node.ply else belief[line_node.ply - 1]
+        others: tuple[Alternative, ...] = ()
+        if on_main and line_node.ply and not seen:
+            own, others = _unspoken(line_node, sure, candidates[line_node.ply - 1 : line_node.ply], ids)
+            sure *= own
         made.append(
             Node(
                 id=number,
@@ -111,6 +124,7 @@ def build_game(
                 times=seen,
                 comment=" ".join(remarks.get(number, ())),
                 nags=tuple(glyphs.get(number, ())),
+                alternatives=others,
             )
         )
     ideas = (plan(speech, choice, ids) for choice in reading.choices if not choice.decision.nodes)
@@ -118,6 +132,21 @@ def build_game(
     ordered = _in_order(made)
     end_of_talk = speech.words[-1].end / 1000 if speech.words else 0.0
     return Game(start_fen, dict(headers), ordered, tuple(mentions), tuple(findings), 0.0, end_of_talk)
+
+
+def _unspoken(
+    node: LineNode, so_far: float, candidates: Sequence[Sequence[Candidate]], ids: Mapping[int, int]
+) -> tuple[float, tuple[Alternative, ...]]:
+    """The share of an unspoken move among those it may have been, and the others, as sure as the game is so far."""
+    own, rivals = 1.0, list[Alternative]()
+    assert node.parent is not None and node.move is not None
+    for candidate in candidates[0] if candidates else ():
+        if candidate.uci == node.move.uci():
+            own = candidate.share
+        else:
+            name = node.parent.board.san(chess.Move.from_uci(candidate.uci))
+            rivals.append(Alternative(candidate.uci, name, round(so_far * candidate.share, 4), ids[node.parent.number]))
+    return own, tuple(rivals)
 
 
 def _in_order(nodes: Sequence[Node]) -> tuple[Node, ...]:

@@ -95,6 +95,21 @@ def test_several_games_are_told_apart() -> None:
     assert "game 2, from 1:01:" in lines
 
 
+def test_how_much_was_inferred_and_what_it_may_have_been_is_told() -> None:
+    rivals = (
+        Alternative("b1c3", "Nc3", 0.3, 2),
+        Alternative("f1c4", "Bc4", 0.1, 2),
+        Alternative("d2d3", "d3", 0.05, 2),
+    )
+    guessed = tuple(replace(one, confidence=0.4, alternatives=rivals) if one.id == 3 else one for one in NODES)
+    said = summarise(replace(RECORD, games=(replace(GAME, nodes=guessed),)))
+    assert "2 spoken of, 1 passed over (1...e5), 1 inferred (2.Nf3)" in said
+    assert "  of the inferred ones 1 may have been others (settle them with `aligner desk`)\n" in said
+    assert "    2.Nf3 0.40; or 2.Nc3 0.30, 2.Bc4 0.10\n" in said
+    # that one move is a guess does not put what was told after it in doubt
+    assert "in doubt from" not in said
+
+
 def test_a_game_in_doubt_is_told_with_the_move_where_doubt_begins() -> None:
     doubted = tuple(replace(one, confidence=0.34) if one.id in (3, 4, 5) else one for one in NODES)
     game = Game(START, {"Result": "*"}, doubted, MENTIONS)

@@ -21,8 +21,8 @@ def captions(tmp_path: Path) -> Path:
 def server(captions: Path) -> Iterator[Callable[..., Server]]:
     started: list[Server] = []
 
-    def make(*arguments: str) -> Server:
-        started.append(Server(captions, list(arguments)))
+    def make(*arguments: str, scored: bool = True) -> Server:
+        started.append(Server(captions, list(arguments), scored))
         started[-1].start()
         return started[-1]
 

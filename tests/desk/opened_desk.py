@@ -31,6 +31,13 @@ SENTENCES = (
     "bishop to b3 and d6",
     "that is all for today",
 )
+# Black's second move is not told; the king that castles later needs f8 empty, so it was the bishop's
+GAP_SENTENCES = (
+    "Pawn to e4 and pawn to e5. Knight to f3.",
+    "And now bishop to b5. Pawn to a6, bishop to a4, knight to f6.",
+    "White castles. Pawn to b5, bishop to b3 and pawn to d6.",
+    "Pawn to c3, and the black king castles short.",
+)
 SCORE = """[Event "Invented evening"]
 [White "Orla Finch"]
 [Black "Tomas Reed"]
@@ -56,15 +63,15 @@ class Server:
 
     captions: Path
     arguments: list[str] = field(default_factory=list)
+    scored: bool = True
     process: subprocess.Popen[str] | None = None
     address: str = ""
 
     def start(self) -> str:
         """Start it; returns the address of its page."""
-        command = [
-            sys.executable, "-m", "aligner", "desk", str(self.captions), "--no-browser",
-            "--game", str(self.captions.with_suffix(".pgn")), *self.arguments,
-        ]  # fmt: skip
+        command = [sys.executable, "-m", "aligner", "desk", str(self.captions), "--no-browser", *self.arguments]
+        if self.scored:
+            command += ["--game", str(self.captions.with_suffix(".pgn"))]
         environment = {**os.environ, "PYTHONUTF8": "1"}
         self.process = subprocess.Popen(command, stderr=subprocess.PIPE, text=True, env=environment)
         assert self.process.stderr is not None

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from opened_desk import Server, eventually
+from opened_desk import GAP_SENTENCES, Server, captions_text, eventually
 from playwright.sync_api import Browser, Page, expect
 
 from aligner.pins.pin import Pin
@@ -75,6 +75,35 @@ def test_keys_settle_and_take_back(server: Callable[..., Server], opened: Callab
     page.keyboard.press("b")
     eventually(lambda: decided(desk, "bishop to a4") == "back in the game")
     assert faults == []
+
+
+def test_which_move_went_unspoken_is_asked_and_settled_with_one_key(
+    server: Callable[..., Server], opened: Callable[[str], Page], captions: Path
+) -> None:
+    captions.write_text(captions_text(sentences=GAP_SENTENCES), encoding="utf-8")
+    desk = server(scored=False)
+    page = opened(desk.address)
+    # the doubt worth most: a guess among three bishops' moves
+    expect(page.locator("#answers")).to_contain_text("Which move was this?", timeout=PATIENCE)
+    assert page.locator("#context mark").inner_text() == "bishop to b5."
+    second = page.locator("#answers button").nth(1)
+    name = second.inner_text().split("...")[1].split()[0]
+    page.keyboard.press("2")
+    eventually(lambda: decided(desk, "bishop to b5.") == name)
+    assert settled(desk)["bishop to b5."].decision == "inferred"
+    expect(page.locator("#inferred button.settled")).to_contain_text(f"2...{name}", timeout=PATIENCE)
+    # another one, typed on the board before it
+    page.locator("#inferred button").first.click()
+    expect(page.locator("#answers button").first).to_contain_text(name, timeout=PATIENCE)
+    page.keyboard.press("m")
+    page.keyboard.type("Ba3")
+    page.keyboard.press("Enter")
+    expect(page.locator("#answers button").filter(has_text="2...Ba3")).to_be_visible(timeout=PATIENCE)
+    page.keyboard.press("Enter")
+    eventually(lambda: decided(desk, "bishop to b5.") == "Ba3")
+    assert settled(desk)["bishop to b5."].decision == "inferred"
+    page.keyboard.press("u")
+    eventually(lambda: decided(desk, "bishop to b5.") == name)
 
 
 def test_a_move_is_typed_or_clicked(server: Callable[..., Server], opened: Callable[[str], Page]) -> None:

@@ -15,8 +15,9 @@ let extra = []; // answers that were typed or clicked
 let range = null; // first word that was clicked in the talk
 const sent = new Set(); // words that were decided and are not aligned yet
 
-const same = (one, other) => one && other && one.kind === other.kind && one.words[0] === other.words[0] && one.words[1] === other.words[1];
-const key = (row) => `${row.kind} ${row.words}`;
+// before the same words several moves may go unspoken
+const key = (row) => `${row.kind} ${row.words} ${row.kind === "inferred" ? row.name : ""}`;
+const same = (one, other) => one && other && key(one) === key(other);
 
 function clock(seconds) {
   const whole = Math.max(0, Math.floor(seconds));
@@ -67,6 +68,7 @@ function showQuestion() {
   const [first, past] = current.words;
   const said = (from, to) => words.slice(Math.max(from, 0), to).map((word) => word[0]).join(" ");
   context.append(`${clock(current.start)}  … ${said(first - 18, first)} `, make("mark", said(first, past)), ` ${said(past, past + 14)} …`);
+  if (current.kind === "inferred") list.append(make("p", "Which move was this? Nobody spoke it; it was played before these words."));
   if (current.kind === "finding") {
     list.append(make("p", current.text));
     for (const [place, decision] of ["right", "wrong"].entries()) {
@@ -105,7 +107,7 @@ function answerButton(answer, place) {
 
 async function open(row) {
   chosen = true;
-  const full = await attempt(() => ask("row", { kind: row.kind, first: row.words[0], past: row.words[1] }));
+  const full = await attempt(() => ask("row", { kind: row.kind, first: row.words[0], past: row.words[1], name: row.name ?? "" }));
   if (full) ask_about(full);
 }
 
@@ -150,7 +152,9 @@ function settleFinding(decision) {
 async function look(data) {
   if (!current) return;
   const [first, past] = current.words;
-  const found = await attempt(() => tell("typed", { first, past, ...data }));
+  // a move that nobody spoke stands where the inferred one does
+  const inferred = current.kind === "inferred" ? { base: current.base, in_game: current.answers[0].in_game } : {};
+  const found = await attempt(() => tell("typed", { first, past, ...data, ...inferred }));
   if (!found) return;
   extra = found.answers;
   showQuestion();

@@ -1,0 +1,179 @@
+"""The plies of a found game that nobody spoke: the likeliest move for each, and which others it may have been.
+
+While the game is looked for such a ply is left open, or filled in with a move that goes without saying. At the end each
+takes the likeliest of the moves after which all that was told later can still be played, by cheap knowledge of the
+game (`aligner.search.plies`) and, where the user names one, by an engine's opinion.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from math import exp
+
+import chess
+
+from aligner.reconstruction.amending import Amender, played_as
+from aligner.reconstruction.hypothesis import Hypothesis, Ply
+from aligner.search.fits import Fits
+from aligner.search.lines import LineNode
+
+LEAST_SHARE = 0.01
+"""Moves that are less than so many times as likely as the likeliest are no rivals."""
+_MOST = 12
+"""Moves that are weighed against each other."""
+
+Opinion = Callable[[chess.Board, Sequence[chess.Move]], Mapping[chess.Move, float]]
+"""What an engine thinks: for legal moves of a position, how many pawns' worth each loses against the best of them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A move that may have been the one that nobody spoke.
+
+    Attributes:
+        uci: the move.
+        share: its probability among all that keep the rest of the game playable, given the game before it.
+    """
+
+    uci: str
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Closed:
+    """A game without open plies.
+
+    Attributes:
+        moves: from the start position.
+        candidates: for each ply, the moves it may have been, the played one first; empty where it was told or settled.
+        whole: whether every ply that was told has its place; else the game ends before one that can't be played.
+    """
+
+    moves: tuple[chess.Move, ...]
+    candidates: tuple[tuple[Candidate, ...], ...]
+    whole: bool
+
+
+class Closing:
+    """Closes the open plies of games that were found in one talk.
+
+    Args:
+        fits: of the talk's phrases.
+        amender: plays on what was told.
+        opinion: an engine's; None for none.
+    """
+
+    def __init__(self, fits: Fits, amender: Amender, opinion: Opinion | None = None) -> None:
+        self._fits = fits
+        self._amender = amender
+        self._opinion = opinion
+
+    def close(self, hypothesis: Hypothesis, settled: Sequence[chess.Move] = ()) -> Closed | None:
+        """The game of a hypothesis, every later ply played as it was told; where none can be, it ends before that.
+
+        Args:
+            hypothesis: at the end of the talk.
+            settled: moves that the game begins with; None is returned where the hypothesis tells another game.
+        """
+        rest = plies_of(hypothesis)[::-1]
+        if not rest:
+            line = hypothesis.head.line()
+            return Closed(tuple(line), ((),) * len(line), True) if line[: len(settled)] == list(settled) else None
+        told = _told(hypothesis)
+        node = self._fits.lines.root
+        moves: list[chess.Move] = []
+        candidates: list[tuple[Candidate, ...]] = []
+        while rest:
+            ply = rest.pop()
+            own: tuple[Candidate, ...] = ()
+            unspoken = ply.spoken is None and (ply.node.ply, ply.node.move) not in told
+            following: LineNode | None
+            if len(moves) < len(settled):
+                following = self._settled(node, ply, settled[len(moves)], unspoken)
+                if following is None:
+                    return None
+            elif unspoken:
+                own = self._candidates(node, rest)
+                following = self._fits.lines.after(node, chess.Move.from_uci(own[0].uci)) if own else None
+            else:
+                following = self._amender.play(node, ply)
+            if following is None:
+                return Closed(tuple(moves), tuple(candidates), False) if len(moves) >= len(settled) else None
+            node = following
+            assert node.move is not None
+            moves.append(node.move)
+            candidates.append(own)
+        return Closed(tuple(moves), tuple(candidates), True) if len(moves) >= len(settled) else None
+
+    def _settled(self, node: LineNode, ply: Ply, move: chess.Move, unspoken: bool) -> LineNode | None:
+        """The position after a settled move, where the ply was not told as another one."""
+        if unspoken:
+            return self._fits.lines.after(node, move) if node.board.is_legal(move) else None
+        following = self._amender.play(node, ply)
+        return following if following is not None and following.move == move else None
+
+    def _candidates(self, node: LineNode, rest: Sequence[Ply]) -> tuple[Candidate, ...]:
+        """Moves after which the rest can be played, or as much of it as may be; likeliest first."""
+        kept: list[tuple[chess.Move, float]] = []
+        most = -1
+        for candidate, cost in self._fits.likely(node):
+            if most == len(rest) and (len(kept) == _MOST or exp(kept[0][1] - cost) < LEAST_SHARE):
+                break
+            assert candidate.move is not None
+            played = _playable(node, candidate.move, rest)
+            if played > most:
+                kept, most = [], played
+            if played == most:
+                kept.append((candidate.move, cost))
+        return self._weighed(node.board, kept[:_MOST])
+
+    def _weighed(self, board: chess.Board, costs: list[tuple[chess.Move, float]]) -> tuple[Candidate, ...]:
+        if self._opinion is not None and len(costs) > 1:
+            price = self._fits.prices.table.get("engine.loss", 0.0)
+            losses = self._opinion(board, [move for move, _ in costs])
+            costs = [(move, cost + price * losses.get(move, 0.0)) for move, cost in costs]
+            costs.sort(key=lambda pair: (pair[1], pair[0].uci()))
+        weights = [exp(costs[0][1] - cost) for _, cost in costs]
+        total = sum(weights)
+        return tuple(Candidate(move.uci(), weight / total) for (move, _), weight in zip(costs, weights, strict=True))
+
+
+def plies_of(hypothesis: Hypothesis) -> list[Ply]:
+    """The plies of a hypothesis' game, in order."""
+    plies: list[Ply] = []
+    ply = hypothesis.plies
+    while ply is not None:
+        plies.append(ply)
+        ply = ply.before
+    return plies[::-1]
+
+
+def _told(hypothesis: Hypothesis) -> set[tuple[int, chess.Move | None]]:
+    """Moves of the game or of a line that a phrase told, with their plies: a line may have become the game since."""
+    told: set[tuple[int, chess.Move | None]] = set()
+    one = hypothesis
+    while one.arcs:
+        one, step = one.arcs[0]
+        if step.spoken is None or step.kind == "none":
+            continue
+        node: LineNode | None = step.head if step.side is None else step.side
+        for _ in step.spoken.phrase.moves:
+            if node is not None:
+                told.add((node.ply, node.move))
+                node = node.parent
+    return told
+
+
+def _playable(node: LineNode, move: chess.Move, rest: Sequence[Ply]) -> int:
+    """How many of the plies can be played after a move; the last of the list comes first.
+
+    The nodes are of no line, so that what is only tried is soon forgotten.
+    """
+    at = LineNode(-1, node, move, -1)
+    for played, ply in enumerate(reversed(rest)):
+        found = played_as(at, ply)
+        if found is None:
+            return played
+        at = LineNode(-1, at, found, -1)
+    return len(rest)
