@@ -293,14 +293,14 @@ class WholeTalk:
         begun = 0.5 if self._places else 0.0
         if self._places:
             self.divide(share_of(progress, 0.0, begun))
-        pins_of = self._pins_of(pins)
+        pins_of = self.pins_of(pins)
         each = (1.0 - begun) / len(self.parts)
         return tuple(
             part.read(pins_of[number], share_of(progress, begun + number * each, begun + (number + 1) * each))
             for number, part in enumerate(self.parts)
         )
 
-    def _pins_of(self, pins: Sequence[Pin]) -> list[list[Pin]]:
+    def pins_of(self, pins: Sequence[Pin]) -> list[list[Pin]]:
         """The pins of each part: those whose words stand in it, or whose time, where the words are gone."""
         if len(self.parts) == 1:
             return [list(pins)]

@@ -60,10 +60,10 @@ def forget_at(talk: Talk, time: int, words: str) -> str:
 def _move(talk: Talk, found: Anchor, word: int, text: str, in_game: bool | None, line: str) -> tuple[Pin, str]:
     if line:
         moves = split_line(line)
-        node = talk.node(moves) if moves else None
+        node = talk.node(word, moves) if moves else None
         if node is None or not moves:
             raise InputError("the moves of --line cannot be played from the start position; check each of them.")
-        own = talk.alignment.moves
+        own = talk.part(word).moves
         if in_game is None:
             in_game = tuple(move.uci() for move in node.line()) == tuple(own[: node.ply]) if own else False
         return Pin(found, MOVE, moves, 1, in_game), name_of([node])

@@ -50,7 +50,7 @@ class Beginning:
 
 def beginnings(speech: Speech) -> tuple[Beginning, ...]:
     """The places where another game may begin, in order; none for most talks."""
-    plain = [stretch for stretch in speech.stretches if _is_plain(stretch)]
+    plain = _plain(speech)
     starts = [stretch.start for stretch in plain]
     opening = _Opening(plain)
     found: dict[int, Beginning] = {}
@@ -78,7 +78,7 @@ def beginnings(speech: Speech) -> tuple[Beginning, ...]:
 
 def score_beginnings(speech: Speech, scores: Sequence[Score]) -> tuple[Beginning, ...]:
     """The places where the first moves of a score are told, in order, which no words need to announce."""
-    plain = [stretch for stretch in speech.stretches if _is_plain(stretch)]
+    plain = _plain(speech)
     found: list[Beginning] = []
     for score in scores:
         lines = Lines(chess.Board(score.start_fen), score.moves)
@@ -110,8 +110,16 @@ def _in_order(found: Iterable[Beginning]) -> tuple[Beginning, ...]:
     return tuple({one.word: one for one in ordered if one.word}.values())
 
 
-def _is_plain(stretch: Stretch) -> bool:
-    return not stretch.spoken[0].inside and any(is_plain(spoken) for spoken in stretch.spoken)
+def _plain(speech: Speech) -> list[Stretch]:
+    """The stretches that name moves plainly, none inside another."""
+    found: list[Stretch] = []
+    past = 0
+    for stretch in speech.stretches:
+        ends = [spoken.phrase.end for spoken in stretch.spoken if is_plain(spoken)]
+        if ends and stretch.start >= past:
+            found.append(stretch)
+            past = max(ends)
+    return found
 
 
 def _first_word(speech: Speech, token: int) -> int:
