@@ -21,6 +21,8 @@ _SENTENCE = 12
 """Tokens before the words that announce a game, or before its first move, that may belong to it."""
 _SOON = 8
 """Plain descriptions of moves after an announcement among which the first moves are told."""
+_NAMED = 3
+"""Plain descriptions after an announcement before which the game's opening is named, where it is."""
 _LOOK = 14
 """Plain descriptions from the first move on in which more moves are looked for."""
 _MISSED = 1
@@ -40,7 +42,7 @@ class Beginning:
     Attributes:
         word: the first that belongs to it.
         announced: whether words say that another game comes.
-        told: plies that are told in order from the usual start position soon after.
+        told: plies that are told in order from the usual start position soon after, or that a named opening stands for.
     """
 
     word: int
@@ -64,7 +66,7 @@ def beginnings(speech: Speech) -> tuple[Beginning, ...]:
             soon = range(place, min(place + _SOON, len(plain)))
             first = max(soon, key=lambda at: opening.told(at)[0], default=place)
             announced.add(first)
-            told = opening.told(first)[0] if first in soon else 0
+            told = max(opening.told(first)[0] if first in soon else 0, _named(speech, wording.end, starts[place:]))
             found[wording.start] = Beginning(_first_word(speech, wording.start), True, told)
     past = 0
     for place in range(_APART, len(plain)):
@@ -108,6 +110,13 @@ def _in_order(found: Iterable[Beginning]) -> tuple[Beginning, ...]:
     """By their words, each word once."""
     ordered = sorted(found, key=lambda one: (one.word, one.announced, one.told))
     return tuple({one.word: one for one in ordered if one.word}.values())
+
+
+def _named(speech: Speech, token: int, starts: Sequence[int]) -> int:
+    """Plies of the opening that is named after an announcement, among the first moves told; 0 where none is."""
+    until = starts[_NAMED] if len(starts) > _NAMED else len(speech.tokens)
+    named = [one for one in speech.entries if one.kind == "opening" and token <= one.start < until]
+    return max((len(lexicon().openings[one.value].moves) for one in named), default=0)
 
 
 def _plain(speech: Speech) -> list[Stretch]:

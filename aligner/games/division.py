@@ -157,10 +157,13 @@ def divide_by_games(words: int, places: Sequence[int], find: Callable[[Part], Fo
     parts: list[Part] = []
     first = 0
     for number, place in enumerate(places):
-        past = places[number + 1] if number + 1 < len(places) else words
-        before, after = Part(first, place), Part(place, past)
-        later = find(after)
-        if len(later.moves) < _LEAST_PLIES or later.belief[_LEAST_PLIES - 1] < _LEAST_BELIEF:
+        before = Part(first, place)
+        # the next place may be one where this game's first moves are told, after a word about the players
+        for past in [*places[number + 1 :], words][:2]:
+            later = find(Part(place, past))
+            if len(later.moves) >= _LEAST_PLIES and later.belief[_LEAST_PLIES - 1] >= _LEAST_BELIEF:
+                break
+        else:
             continue
         earlier = find(before)
         if len(earlier.moves) < _LEAST_PLIES:
