@@ -3,27 +3,35 @@
 from __future__ import annotations
 
 import hashlib
+from bisect import bisect_right
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import nullcontext
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import chess
 
+from aligner.captions.timecode import clock
 from aligner.captions.words import Captions
 from aligner.collection import collection_paused
 from aligner.engine import Engine
 from aligner.errata.review import reviewed
 from aligner.errata.wording import Wordings
 from aligner.errors import InputError, MismatchError, ScoreError
+from aligner.games.beginnings import beginnings
+from aligner.games.division import Told, divide_by_games, divide_by_scores, likely_without_score
+from aligner.games.part import Part, heard
 from aligner.pgn.score import Score
 from aligner.pins.course import course_of
 from aligner.pins.pin import Pin
+from aligner.pins.placing import place
 from aligner.pins.search import PinnedSearch
 from aligner.pins.settled import notes_about, settle_game
 from aligner.prices.prices import read_prices
-from aligner.reconstruction.found import FoundGame, GameFinder, tempered
+from aligner.reconstruction.found import Course, FoundGame, GameFinder, tempered
 from aligner.reconstruction.setup import described_position
-from aligner.record.model import Record, Recording, SpokenWord
+from aligner.record.model import Game, Record, Recording, SpokenWord
 from aligner.search.evidence import Evidence, agreement
 from aligner.search.order import in_order
 from aligner.search.reading import Reading
@@ -37,11 +45,13 @@ _BROKEN_OFF = (
 
 
 class Alignment:
-    """A talk and its game made ready, to be aligned as often as what is settled changes.
+    """A talk of one game made ready, to be aligned as often as what is settled changes.
 
     Args:
         captions: of the talk.
         scores: the game's score; of several the one that fits the talk is taken.
+        part: what tells of the game, where the recording tells of others too; with it goes `speech`.
+        speech: the whole talk as heard; None to listen.
         start_fen: where there is no score, the position the game starts from; None for the usual one.
         game_number: 1-based place of the score to take.
         title: of the talk.
@@ -70,12 +80,17 @@ class Alignment:
         prices: Path | None = None,
         remembers: bool = False,
         engine: Engine | None = None,
+        part: Part | None = None,
+        speech: Speech | None = None,
     ) -> None:
         if engine is not None and scores:
             raise InputError("an engine only weighs moves that nobody spoke, where there is no score; leave it out.")
         self.captions = captions
-        self.speech = listen(captions.words, _names(scores))
-        self.notes: list[str] = [f"line {problem.line}: {problem.message}" for problem in captions.problems]
+        self.part = part or Part(0, len(captions.words))
+        self.speech = heard(speech or listen(captions.words, _names(scores)), self.part)
+        self.notes: list[str] = []
+        if self.part.first == 0:
+            self.notes += [f"line {problem.line}: {problem.message}" for problem in captions.problems]
         score: Score | None = None
         cast: Mapping[str, bool] = {"white": True, "black": False}
         if scores:
@@ -137,8 +152,7 @@ class Alignment:
         if self._finder is None:
             return self.search.read(pins, progress)
         course = course_of(pins, self.speech.words, self._start())
-        with self._engine or nullcontext():  # started first: a program that is none is told of before the search
-            found = self._finder.find(course, _part(progress, 0.0, 0.7))
+        found = self.find(course, share_of(progress, 0.0, 0.7))
         if not found.moves:
             raise MismatchError(
                 f"no game was found in these captions ({len(self.words)} words): no move in them can be played "
@@ -148,7 +162,7 @@ class Alignment:
         if self._search is None or self.found is None or self.found.moves != found.moves:
             self._search = self._search_with(found.moves, agreement(self.speech, self.start_fen, found.moves).cast)
         self.found = found
-        return tempered(self._search.read(pins, _part(progress, 0.7, 1.0)), found.belief)
+        return tempered(self._search.read(pins, share_of(progress, 0.7, 1.0)), found.belief)
 
     def _described(self) -> str | None:
         """The position that the talk sets up aloud."""
@@ -164,19 +178,164 @@ class Alignment:
 
     def _search_with(self, moves: Sequence[str], cast: Mapping[str, bool]) -> PinnedSearch:
         speech = in_order(self.speech, self.start_fen, moves, self.prices.table)
-        return PinnedSearch(
-            speech, self._start(), moves, self.prices, cast, self._remembers, given=bool(self.moves)
-        )
+        return PinnedSearch(speech, self._start(), moves, self.prices, cast, self._remembers, given=bool(self.moves))
+
+    def find(self, course: Course | None = None, progress: Callable[[float], None] | None = None) -> FoundGame:
+        """The game that is found in the talk; only where no score was given."""
+        assert self._finder is not None
+        with self._engine or nullcontext():  # started first: a program that is none is told of before the search
+            return self._finder.find(course, progress)
 
     def record(self, reading: Reading) -> Record:
         """The record of the latest reading."""
+        return Record(self.recording, (self.game(reading),), self.words, notes=(*self.notes, *self.unfit()))
+
+    def unfit(self) -> list[str]:
+        """A sentence for a game that breaks off, and for each settled decision that does not fit the latest reading."""
+        broken = [] if self.found is None or self.found.whole else [_BROKEN_OFF]
+        return [*broken, *notes_about(self.search.bound)]
+
+    def game(self, reading: Reading) -> Game:
+        """The game of the latest reading."""
         bound = self.search.bound
         found = self.found
         belief, candidates = (found.belief, found.candidates) if found is not None else (None, ())
         game = build_game(bound.speech, reading, self.start_fen, self.headers, belief, candidates)
         game = settle_game(reviewed(bound.speech, game, bool(self.moves)), bound.placed)
-        broken = () if found is None or found.whole else (_BROKEN_OFF,)
-        return Record(self.recording, (game,), self.words, notes=(*self.notes, *broken, *notes_about(bound)))
+        first = self.part.first
+        if first == 0:
+            return game
+        # what is stated before the part is heard too, and is about other games
+        findings = tuple(finding for finding in game.findings if finding.words[0] >= first)
+        return replace(game, start=self.words[first].start, findings=findings)
+
+
+class WholeTalk:
+    """A recording made ready, one alignment for each game that it tells of; arguments as in `Alignment`.
+
+    One game is the rule. Where a score file of several games or the talk itself shows that another game begins, each
+    part of the talk is aligned by itself. `start_fen` is about the first game; `game_number` leaves only one.
+    """
+
+    def __init__(
+        self,
+        captions: Captions,
+        scores: Sequence[Score] = (),
+        *,
+        start_fen: str | None = None,
+        game_number: int | None = None,
+        title: str | None = None,
+        url: str | None = None,
+        force: bool = False,
+        prices: Path | None = None,
+        remembers: bool = False,
+        engine: Engine | None = None,
+    ) -> None:
+        self.captions = captions
+        self.speech = listen(captions.words, _names(scores))
+        self._ready = partial(
+            Alignment, captions, title=title, url=url, force=force, prices=prices, remembers=remembers,
+            speech=self.speech, engine=engine,
+        )  # fmt: skip
+        self._places: list[int] = []
+        self._alignments: dict[Part, Alignment] = {}
+        told: tuple[Told, ...] = ()
+        if len(scores) > 1 and game_number is None:
+            told = divide_by_scores(self.speech, scores, beginnings(self.speech))
+        if told:
+            self._parts = tuple(self._ready((one.score,), part=one.part) for one in told)
+        else:
+            whole = self._ready(scores, start_fen=start_fen, game_number=game_number)
+            self._parts = (whole,)
+            if not scores:
+                self._places = likely_without_score(beginnings(self.speech))
+                self._alignments[whole.part] = whole
+        self._tell([one.score.number for one in told])
+
+    @property
+    def parts(self) -> tuple[Alignment, ...]:
+        """The alignment of each game, in the order of the talk; without a score they are looked for when asked."""
+        if self._places:
+            self.divide()
+        return self._parts
+
+    @property
+    def recording(self) -> Recording:
+        """What is aligned."""
+        return self._parts[0].recording
+
+    @property
+    def start_fen(self) -> str:
+        """The position that the first game starts from."""
+        return self._parts[0].start_fen
+
+    def divide(self, progress: Callable[[float], None] | None = None) -> None:
+        """Find out which games are told of, where no score tells."""
+        places, self._places = self._places, []
+
+        def find(part: Part) -> FoundGame:
+            if part not in self._alignments:
+                start = self.start_fen if part.first == 0 else chess.STARTING_FEN
+                self._alignments[part] = self._ready(start_fen=start, part=part)
+            return self._alignments[part].find(progress=progress)
+
+        found = divide_by_games(len(self.speech.words), places, find)
+        for part in found:
+            find(part)
+        if found:
+            notes = self._parts[0].notes
+            self._parts = tuple(self._alignments[part] for part in found)
+            self._parts[0].notes[:] = notes
+            self._tell([])
+        self._alignments.clear()
+
+    def _tell(self, numbers: Sequence[int]) -> None:
+        """Say at the head of the notes where which game begins, where there are several."""
+        if len(self._parts) < 2:
+            return
+        times = [clock(self.captions.words[one.part.first].start).split(".")[0] for one in self._parts]
+        games = [f"game {number} of the score from {time}" for number, time in zip(numbers, times, strict=False)]
+        games = games or [f"one from {time}" for time in times]
+        self._parts[0].notes.append(f"The talk tells of {len(times)} games: {', '.join(games)}.")
+
+    def part_at(self, word: int) -> int:
+        """The place among the parts of the one that a word belongs to."""
+        return max(bisect_right([one.part.first for one in self.parts], word) - 1, 0)
+
+    def read(self, pins: Sequence[Pin] = (), progress: Callable[[float], None] | None = None) -> tuple[Reading, ...]:
+        """What the search makes of each part under what is settled.
+
+        Raises:
+            MismatchError: no score was given, and the captions hold no game.
+        """
+        begun = 0.5 if self._places else 0.0
+        if self._places:
+            self.divide(share_of(progress, 0.0, begun))
+        pins_of = self.pins_of(pins)
+        each = (1.0 - begun) / len(self.parts)
+        return tuple(
+            part.read(pins_of[number], share_of(progress, begun + number * each, begun + (number + 1) * each))
+            for number, part in enumerate(self.parts)
+        )
+
+    def pins_of(self, pins: Sequence[Pin]) -> list[list[Pin]]:
+        """The pins of each part: those whose words stand in it, or whose time, where the words are gone."""
+        if len(self.parts) == 1:
+            return [list(pins)]
+        found: list[list[Pin]] = [[] for _ in self.parts]
+        words = self.speech.words
+        starts = [word.start for word in words]
+        for pin, span in zip(pins, place([pin.anchor for pin in pins], words), strict=True):
+            word = span[0] if span is not None else bisect_right(starts, pin.anchor.at) - 1
+            found[self.part_at(word)].append(pin)
+        return found
+
+    def record(self, readings: Sequence[Reading]) -> Record:
+        """The record of the latest readings."""
+        parts = self.parts
+        games = tuple(part.game(reading) for part, reading in zip(parts, readings, strict=True))
+        notes = [note for part in parts for note in (*part.notes, *part.unfit())]
+        return Record(self.recording, games, parts[0].words, notes=tuple(notes))
 
 
 @collection_paused()
@@ -194,7 +353,7 @@ def align(
     pins: Sequence[Pin] = (),
     engine: Engine | None = None,
 ) -> Record:
-    """Align a talk with its game; arguments as in `Alignment`.
+    """Align a talk with its game, or its games; arguments as in `WholeTalk`.
 
     Args:
         progress: told the share done, 0 to 1.
@@ -205,14 +364,14 @@ def align(
         ScoreError: there is no game of that number.
         InputError: the price file or the engine cannot be used.
     """
-    ready = Alignment(
+    ready = WholeTalk(
         captions, scores, start_fen=start_fen, game_number=game_number, title=title, url=url, force=force,
         prices=prices, engine=engine,
     )  # fmt: skip
     return ready.record(ready.read(pins, progress))
 
 
-def _part(progress: Callable[[float], None] | None, first: float, last: float) -> Callable[[float], None] | None:
+def share_of(progress: Callable[[float], None] | None, first: float, last: float) -> Callable[[float], None] | None:
     """Progress of a part of the work that goes from one share of the whole to another."""
     if progress is None:
         return None

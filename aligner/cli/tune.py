@@ -40,7 +40,7 @@ def tune(
     from aligner.captions import read_captions
     from aligner.pgn.reader import read_scores
     from aligner.pins.sidecar import read_pins, sidecar_of
-    from aligner.pipeline import Alignment
+    from aligner.pipeline import WholeTalk
     from aligner.prices.fitting import prices_text
     from aligner.prices.prices import MODES, read_prices
     from aligner.tune.settled_talk import SettledTalk
@@ -48,8 +48,13 @@ def tune(
 
     talks: list[SettledTalk] = []
     for captions, score in files:
-        alignment = Alignment(read_captions(captions), read_scores(score) if score is not None else (), force=True)
-        talks.append(SettledTalk(clean(captions.name), alignment, read_pins(sidecar_of(captions))))
+        whole = WholeTalk(read_captions(captions), read_scores(score) if score is not None else (), force=True)
+        pins = whole.pins_of(read_pins(sidecar_of(captions)))
+        talks += [
+            SettledTalk(clean(captions.name), part, settled)
+            for part, settled in zip(whole.parts, pins, strict=True)
+            if settled
+        ]
     prices = {mode: read_prices(None, mode) for mode in MODES}
     if len(talks) < _FEWEST:
         say(

@@ -42,9 +42,9 @@ def open_talk(
     talk = read_captions(captions)
     scores = read_scores(game) if game is not None else ()
     read_pins(sidecar_of(captions))
-    from aligner.pipeline import Alignment  # spaCy loads slowest of all
+    from aligner.pipeline import WholeTalk  # spaCy loads slowest of all
 
-    alignment = Alignment(
+    alignment = WholeTalk(
         talk, scores, start_fen=start_fen, game_number=game_number, title=title, url=media, force=force, prices=prices,
         remembers=remembers, engine=player,
     )  # fmt: skip

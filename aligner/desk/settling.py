@@ -60,7 +60,7 @@ def _settle_unspoken(talk: Talk, time: int, words: str, text: str, line: str) ->
     in_game = rows[0].answers[0].in_game
     if line:
         moves = split_line(line)
-        if not moves or talk.node(moves) is None:
+        if not moves or talk.node(span[0], moves) is None:
             raise InputError("the moves of --line cannot be played from the start position; check each of them.")
         talk.decide(Pin(found, INFERRED, moves, 1, in_game))
         return f'settled: {moves[-1]} went unspoken before {clock(found.at)} "{found.words}"'
@@ -70,7 +70,7 @@ def _settle_unspoken(talk: Talk, time: int, words: str, text: str, line: str) ->
             talk.decide(Pin(found, INFERRED, answer.line, 1, answer.in_game))
             return f'settled: {answer.name} went unspoken before {clock(found.at)} "{found.words}"'
     for row in rows:
-        before = talk.node(row.base)
+        before = talk.node(row.words[0], row.base)
         move = parse(before.board, text) if before is not None else None
         if before is not None and move is not None:
             san = before.board.san(move)
@@ -97,10 +97,10 @@ def forget_at(talk: Talk, time: int, words: str) -> str:
 def _move(talk: Talk, found: Anchor, word: int, text: str, in_game: bool | None, line: str) -> tuple[Pin, str]:
     if line:
         moves = split_line(line)
-        node = talk.node(moves) if moves else None
+        node = talk.node(word, moves) if moves else None
         if node is None or not moves:
             raise InputError("the moves of --line cannot be played from the start position; check each of them.")
-        own = talk.alignment.moves
+        own = talk.part(word).moves
         if in_game is None:
             in_game = tuple(move.uci() for move in node.line()) == tuple(own[: node.ply]) if own else False
         return Pin(found, MOVE, moves, 1, in_game), name_of([node])

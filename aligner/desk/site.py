@@ -148,7 +148,7 @@ class Site:
             return next((row for row in there if kind == "inferred" and row.name == name), there[0])
         spoken = self.talk.alignment.speech.words
         found = anchor(spoken, *words)
-        with self.talk.nodes():
+        with self.talk.nodes(words[0]):
             cursor, head = self.talk.before(words[0]), self.talk.head(words[0])
             none = answer_row((), False, None, cursor, cursor)
             base, game_base = self.talk.line(cursor), self.talk.line(head)
@@ -176,8 +176,10 @@ class Site:
 
     def decide(self, data: dict[str, Any]) -> dict[str, Any]:
         """Keep a decision: when this is answered it is on the disk."""
-        pin = pin_of(data, self.talk.alignment.speech)
-        if pin.line and self.talk.node(pin.line) is None:
+        speech = self.talk.alignment.speech
+        pin = pin_of(data, speech)
+        first, _ = words_of(data, len(speech.words))
+        if pin.line and self.talk.node(first, pin.line) is None:
             raise InputError("the moves of this line cannot be played from the start position.")
         self.talk.decide(pin)
         self.worker.wake()
@@ -207,18 +209,19 @@ class Site:
         """Where a typed or clicked move may stand."""
         asked = typed_of(data, len(self.talk.alignment.speech.words))
         answers: list[AnswerRow] = []
-        with self.talk.nodes() as lines:
-            head = self.talk.head(asked.words[0])
+        word = asked.words[0]
+        with self.talk.nodes(word) as lines:
+            head = self.talk.head(word)
             found: list[tuple[LineNode, bool]] = []
             if asked.base is None:
-                places = self.talk.places(asked.words[0], asked.text, asked.in_game)
+                places = self.talk.places(word, asked.text, asked.in_game)
                 found = [(place.node, place.in_game) for place in places]
             else:
-                before = self.talk.node(asked.base)
+                before = self.talk.node(word, asked.base)
                 if before is None:
                     raise InputError("the moves of this line cannot be played from the start position.")
                 node = lines.after(before, played(before, asked.text))
-                known = bool(self.talk.alignment.moves)
+                known = bool(self.talk.part(word).moves)
                 found = [(node, node.score_ply >= 0)] if known else [(node, before is head), (node, before is not head)]
                 found = [one for one in found if asked.in_game in (None, one[1])]
             answers = [answer_row((node,), own, None, node, node if own else head) for node, own in found]

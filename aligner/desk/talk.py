@@ -11,12 +11,12 @@ from threading import RLock
 import chess
 
 from aligner.desk.naming import name_of
-from aligner.desk.view import View, view_of
+from aligner.desk.view import View, joined, view_of
 from aligner.pins.doubts import Doubt, doubts
 from aligner.pins.pin import INFERRED, Pin, with_pin
 from aligner.pins.sidecar import change_pins, read_pins, sidecar_of, tidy
 from aligner.pins.typed import Place, Standing, line_nodes, places, san_line, standing
-from aligner.pipeline import Alignment
+from aligner.pipeline import Alignment, WholeTalk
 from aligner.record.model import Record
 from aligner.search.lines import LineNode, Lines
 from aligner.search.reading import Reading
@@ -42,14 +42,27 @@ class Change:
 
 
 @dataclass(frozen=True, slots=True)
+class AlignedGame:
+    """One game of a talk as aligned under some decisions.
+
+    Attributes:
+        reading: what the search made of it.
+        speech: its part of the talk as the search heard it.
+        end: the best state that the search ended in.
+    """
+
+    reading: Reading
+    speech: Speech
+    end: State
+
+
+@dataclass(frozen=True, slots=True)
 class Aligned:
     """A talk as aligned under some decisions.
 
     Attributes:
         pins: the decisions.
-        reading: what the search made of it.
-        speech: the talk as the search heard it.
-        end: the best state that the search ended in.
+        games: what the search made of each.
         record: the same as a record.
         doubts: what is doubtful, the most telling first.
         settled: for each decision that could be placed, the words it is about.
@@ -59,9 +72,7 @@ class Aligned:
     """
 
     pins: tuple[Pin, ...]
-    reading: Reading
-    speech: Speech
-    end: State
+    games: tuple[AlignedGame, ...]
     record: Record
     doubts: tuple[Doubt, ...]
     settled: tuple[tuple[Pin, tuple[int, int]], ...]
@@ -78,7 +89,7 @@ class Talk:
         alignment: the talk made ready.
     """
 
-    def __init__(self, captions: Path, alignment: Alignment) -> None:
+    def __init__(self, captions: Path, alignment: WholeTalk) -> None:
         self.captions = captions
         self.alignment = alignment
         self.sidecar = sidecar_of(captions)
@@ -89,7 +100,7 @@ class Talk:
         self._pins_lock = RLock()
         self._search_lock = RLock()
         self._lines_lock = RLock()
-        self._lines = Lines(chess.Board(alignment.start_fen), alignment.moves)
+        self._lines: dict[int, Lines] = {}
 
     @property
     def aligned(self) -> Aligned:
@@ -149,31 +160,51 @@ class Talk:
         """Align the talk anew under the decisions; returns what else has changed since the last time."""
         with self._search_lock:
             pins = self.pins
-            reading = self.alignment.read(pins, progress)
-            search = self.alignment.search
-            bound = search.bound
-            record = self.alignment.record(reading)
-            spans = [span for pin, span in bound.placed if pin.decision != INFERRED]
-            open_doubts = doubts(bound.speech, reading, search.ends, search.prices.sharpness, spans)
+            readings = self.alignment.read(pins, progress)
+            record = self.alignment.record(readings)
             before = self.latest
-            changes = changes_between(before.reading, reading, bound.speech) if before is not None else ()
-            view = view_of(bound.speech, reading, search.ends[0], record, open_doubts, bound.placed)
+            games: list[AlignedGame] = []
+            views: list[View] = []
+            open_doubts: list[Doubt] = []
+            settled: list[tuple[Pin, tuple[int, int]]] = []
+            changes: list[Change] = []
+            for number, (part, reading) in enumerate(zip(self.alignment.parts, readings, strict=True)):
+                search = part.search
+                bound = search.bound
+                spans = [span for pin, span in bound.placed if pin.decision != INFERRED]
+                found = doubts(bound.speech, reading, search.ends, search.prices.sharpness, spans)
+                if before is not None:
+                    changes += changes_between(before.games[number].reading, reading, bound.speech)
+                views.append(view_of(bound.speech, reading, search.ends[0], record.games[number], found, bound.placed))
+                games.append(AlignedGame(reading, bound.speech, search.ends[0]))
+                open_doubts += found
+                settled += bound.placed
+            open_doubts.sort(key=lambda doubt: -doubt.worth)
             version = before.version + 1 if before is not None else 1
             self.latest = Aligned(
-                pins, reading, bound.speech, search.ends[0], record, open_doubts, bound.placed, changes, view, version
+                pins, tuple(games), record, tuple(open_doubts), tuple(settled), tuple(changes), joined(views), version
             )
-            return changes
+            return self.latest.changes
+
+    def part(self, word: int) -> Alignment:
+        """The alignment of the game that a word is about."""
+        return self.alignment.parts[self.alignment.part_at(word)]
 
     def places(self, word: int, text: str, in_game: bool | None) -> list[Place]:
         """Where a typed move may stand before a word, the likeliest first."""
-        with self._lines_lock:
-            return places(self._lines, self._standing(word), text, in_game)
+        with self.nodes(word) as lines:
+            return places(lines, self._standing(word), text, in_game)
 
     @contextmanager
-    def nodes(self) -> Iterator[Lines]:
-        """The desk's own lines, while nobody else uses them: python-chess plays on a board to name its moves."""
+    def nodes(self, word: int) -> Iterator[Lines]:
+        """The desk's own lines of the game that a word is about, while nobody else uses them: python-chess plays on a
+        board to name its moves."""
         with self._lines_lock:
-            yield self._lines
+            number = self.alignment.part_at(word)
+            if number not in self._lines:
+                part = self.alignment.parts[number]
+                self._lines[number] = Lines(chess.Board(part.start_fen), part.moves)
+            yield self._lines[number]
 
     def head(self, word: int) -> LineNode:
         """The furthest position of the game before a word."""
@@ -190,24 +221,26 @@ class Talk:
         with self._lines_lock:
             return self._standing(word).cursor
 
-    def node(self, line: Sequence[str]) -> LineNode | None:
-        """The position after a line in SAN from the start position; None where a move of it is illegal."""
-        with self._lines_lock:
-            nodes = line_nodes(self._lines, line)
-            return None if nodes is None else nodes[-1] if nodes else self._lines.root
+    def node(self, word: int, line: Sequence[str]) -> LineNode | None:
+        """The position after a line in SAN from the start position of the game that a word is about; None where a
+        move of it is illegal."""
+        with self.nodes(word) as lines:
+            found = line_nodes(lines, line)
+            return None if found is None else found[-1] if found else lines.root
 
     def _standing(self, word: int) -> Standing:
         """Where the talk stands before a word, in nodes of the desk's own: the search's are busy while it runs."""
-        latest = self.aligned
-        there = standing(latest.speech, latest.end, word)
+        game = self.aligned.games[self.alignment.part_at(word)]
+        there = standing(game.speech, game.end, word)
+        with self.nodes(word) as lines:
 
-        def own(node: LineNode) -> LineNode:
-            mine = self._lines.root
-            for move in node.line():
-                mine = self._lines.after(mine, move)
-            return mine
+            def own(node: LineNode) -> LineNode:
+                mine = lines.root
+                for move in node.line():
+                    mine = lines.after(mine, move)
+                return mine
 
-        return Standing(own(there.cursor), own(there.head), tuple(own(end) for end in there.trail))
+            return Standing(own(there.cursor), own(there.head), tuple(own(end) for end in there.trail))
 
 
 def changes_between(old: Reading, new: Reading, speech: Speech) -> tuple[Change, ...]:

@@ -11,7 +11,7 @@ from aligner.desk.naming import name_of
 from aligner.pins.doubts import SETTLED_FROM, Answer, Doubt
 from aligner.pins.pin import BACK, INFERRED, MOVE, NO_MOVE, Pin
 from aligner.pins.typed import san_line
-from aligner.record.model import Game, Mention, Record
+from aligner.record.model import Game, Mention
 from aligner.record.tree import Positions, by_id, path
 from aligner.search.beam import best_path
 from aligner.search.lines import LineNode
@@ -128,11 +128,11 @@ def view_of(
     speech: Speech,
     reading: Reading,
     end: State,
-    record: Record,
+    game: Game,
     open_doubts: Sequence[Doubt],
     settled: Sequence[tuple[Pin, Span]],
 ) -> View:
-    """What the desk shows; boards and names are worked out here, so that nothing reaches into the search later."""
+    """What the desk shows of one game; boards and names are worked out here: nothing reaches into the search later."""
     choices = reading.choices
     spoken = [(before, decision.spoken) for before, decision in best_path(end) if decision.spoken is not None]
     left = {speech.span(one.phrase): before.head for before, one in spoken}
@@ -151,10 +151,20 @@ def view_of(
         if words not in shown:
             rows.append(_plain_row(speech, words, pin.decision))
     rows.sort(key=lambda row: row.words)
-    game = record.games[0]
     inferred = _inferred_rows(game, settled)
     asked = sorted([*doubt_rows, *(row for row in inferred if row.doubtful)], key=lambda row: -row.worth)
     return View(tuple(asked), tuple(rows), _finding_rows(game, settled), inferred)
+
+
+def joined(views: Sequence[View]) -> View:
+    """What the desk shows of a talk of several games."""
+    doubts = sorted((row for view in views for row in view.doubts), key=lambda row: -row.worth)
+    return View(
+        tuple(doubts),
+        tuple(row for view in views for row in view.rows),
+        tuple(row for view in views for row in view.findings),
+        tuple(row for view in views for row in view.inferred),
+    )
 
 
 def _with_game(row: Row, left: Mapping[Span, LineNode]) -> Row:

@@ -127,9 +127,11 @@ class Described:
         found = self._found.get(said)
         if found is None:
             piece = LETTERS[said.piece] if said.piece else chess.PAWN if said.form == "square" else _ANY
-            target = -1 if said.target is None else said.target
-            rows = self._castlings if said.castle else self._moves.get((target, piece), [])
-            found = self._found[said] = [ply for ply in rows if self._fits(ply, said)]
+            # in descriptive notation the square depends on who moves
+            targets = {at for at in (said.target, said.target_for_black) if at is not None}
+            rows = [row for at in targets for row in self._moves.get((at, piece), ())]
+            rows = self._castlings if said.castle else rows
+            found = self._found[said] = sorted(ply for ply in rows if self._fits(ply, said))
         return found
 
     def _fits(self, ply: int, said: Description) -> bool:
