@@ -9,6 +9,7 @@ from pathlib import Path
 from aligner.engine import Engine
 from aligner.errata.about_moves import announced, lengths, numbers
 from aligner.errata.about_positions import castling, colours, material, mates_in, only_moves, standing, turns
+from aligner.errata.about_sides import movers
 from aligner.errata.claim import Claim, Hearing
 from aligner.errata.discussion import Discussion
 from aligner.errata.wording import Wordings
@@ -38,7 +39,8 @@ def false_statements(
     try:
         claims = [
             *announced(hearing), *numbers(hearing), *lengths(hearing), *colours(hearing), *standing(hearing),
-            *material(hearing), *turns(hearing), *castling(hearing), *only_moves(hearing), *mates_in(hearing, player),
+            *material(hearing), *turns(hearing), *movers(hearing), *castling(hearing), *only_moves(hearing),
+            *mates_in(hearing, player),
         ]  # fmt: skip
     finally:
         if player is not None:

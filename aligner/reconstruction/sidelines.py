@@ -65,10 +65,11 @@ class Sidelines:
         group = "line" if kind == "line" else "branch"
         priced = self._priced
         room = budget - self._fits.base(spoken, kind, group) - priced.prices.cost(more)
-        if room < self._fits.least(spoken):
+        more_moves = self._fits.least_chain(spoken)
+        if room < self._fits.least(spoken) + more_moves:
             return
         for move, fit, cost in self._fits.fits(node, spoken):
-            if move == played or cost > room:
+            if move == played or cost + more_moves > room:
                 continue
             chain = priced.chain(self._fits.lines.after(node, move), spoken)
             if chain is not None:

@@ -127,6 +127,11 @@ class Fits:
             least = self._least[wording] = sum(min(price(name, 0.0), 0.0) for name in names)
         return least
 
+    def least_chain(self, spoken: Spoken) -> float:
+        """Nats below which the phrase's further moves never cost."""
+        price = self.prices.table.get
+        return sum(min(price(name, 0.0), 0.0) for said in spoken.phrase.moves[1:] for name in terms_of_fits(said))
+
     def near(self, node: LineNode, spoken: Spoken) -> list[PricedFit]:
         """The moves that fit but for one detail."""
         wording = self.wording(spoken)

@@ -97,7 +97,7 @@ def _in_reach(node: LineNode, said: Description) -> bool:
 def terms_of_fits(said: Description) -> Iterator[str]:
     """Names of all terms that an exact fit may take for granted."""
     yield from _TERMS
-    if said.capture:
+    if said.capture or said.form.startswith(("takes", "retakes")):
         yield "recapture"
         yield from (f"taken_by.{piece}" for piece in _NAMES.values())
     if said.check or said.mate:

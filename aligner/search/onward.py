@@ -49,11 +49,12 @@ class Extension:
 
     Attributes:
         budget: nats that a step may cost, but for what is wasted.
-        least: nats that the fit of a move costs at least.
+        chain: nats that the phrase's further moves cost at least, 0 or less.
+        least: nats that the fit of the moves costs at least.
         steps: found so far.
     """
 
-    __slots__ = ("_fits", "_waste", "_waste_price", "budget", "least", "spoken", "state", "steps", "wasted")
+    __slots__ = ("_fits", "_waste", "_waste_price", "budget", "chain", "least", "spoken", "state", "steps", "wasted")
 
     def __init__(self, fits: Fits, state: State, spoken: Spoken, budget: float, wasted: bool) -> None:
         self._fits = fits
@@ -63,7 +64,8 @@ class Extension:
         self._waste: Terms = (("wasted", 1.0),) if wasted else ()
         self._waste_price = fits.prices.cost(self._waste)
         self.budget = budget - self._waste_price
-        self.least = fits.least(spoken)
+        self.chain = fits.least_chain(spoken) if len(spoken.phrase.moves) > 1 else 0.0
+        self.least = fits.least(spoken) + self.chain
         self.steps: list[Step] = []
 
     def room(self, kind: str, group: str) -> float:
@@ -152,7 +154,7 @@ class Onward(Fits):
             return
         for ply, fit, cost in self.hits(spoken, first, first + _FARTHEST_SKIP):
             terms, price = self.skip(first, ply)
-            if cost + price > room:
+            if cost + price + found.chain > room:
                 continue
             chain = self.chain(score[ply + 1], spoken)
             if chain is None or chain[0][-1].score_ply < 0:
@@ -163,15 +165,20 @@ class Onward(Fits):
             found.add(kind, kind, chain[0], fit, total, (end, end, None), (*terms, *chain[1]), passed)
         if len(spoken.phrase.moves) > 1:
             return
+        slip = self._slip_in(kind)
         for ply in range(first, min(first + 2, len(self.lines.score_moves))):
             near = self.near_hit(spoken, ply)
             if near is not None:
                 fit, cost = near
                 terms, price = self.skip(first, ply)
-                if cost + price <= room:
+                if cost + price + slip <= room:
                     node = score[ply + 1]
                     passed = tuple(score[first + 1 : ply + 1])
                     found.add(kind, kind, (node,), fit, cost + price, (node, node, None), terms, passed)
+
+    def _slip_in(self, group: str) -> float:
+        """Nats that a misnamed move in a group of decisions costs besides, where that makes it cheaper."""
+        return min(self.prices.table.get(f"slip_in.{group}", 0.0), 0.0)
 
     def _unwritten(self, found: Extension) -> None:
         """On in a game that is known only as far as it was told."""
@@ -182,7 +189,7 @@ class Onward(Fits):
         for before, more, passed in (*self._unspoken(head), *self._guessed(head, found)):
             extra = self.prices.cost(more)
             for move, fit, cost in self.fits(before, spoken) if extra <= room + 2.0 else ():
-                if cost + extra > room:
+                if cost + extra + found.chain > room:
                     continue
                 chain = self.chain(self.lines.after(before, move), spoken)
                 if chain is not None:
@@ -246,7 +253,7 @@ class Onward(Fits):
             if extra + found.least > room:
                 continue
             for move, fit, cost in self.fits(before, spoken):
-                if cost + extra > room:
+                if cost + extra + found.chain > room:
                     continue
                 node = self.lines.after(before, move)
                 if node.score_ply >= 0:
@@ -258,8 +265,9 @@ class Onward(Fits):
                     found.add(kind, group, chain[0], fit, price, where, (*more, *chain[1]), passed)
         if here or is_vague(spoken) or self.least_slip + self.prices.table.get("slip_in.line", 0.0) > room:
             return
+        slip = self._slip_in("line")
         for move, fit, cost in self.near(cursor, spoken):
-            if cost <= room:
+            if cost + slip <= room:
                 node = self.lines.after(cursor, move)
                 if node.score_ply < 0:
                     found.add(kind, group, (node,), fit, cost, (node, state.head, None))

@@ -101,7 +101,9 @@ class Options(Onward):
         floor = self._floors.get(spoken.number)
         if floor is None:
             base = min(self.base(spoken, kind, group) for kind, group in _KINDS)
-            floor = self._floors[spoken.number] = base + self.least(spoken) + min(self.least_misnamed, 0.0)
+            least = self.least(spoken) + self.least_chain(spoken) + min(self.least_misnamed, 0.0)
+            least += min(self._slip_in(group) for group in ("game", "return", "line"))
+            floor = self._floors[spoken.number] = base + least
         return floor
 
     def _back(self, found: Extension) -> None:

@@ -110,3 +110,17 @@ def test_mates_by_trial() -> None:
 def test_mate_in_two_that_is_none() -> None:
     assert kinds("e4 e5 it's mate in two knight f3 knight c6", OPEN_GAME) == ["mate"]
     assert kinds("e4 e5 it's mate in seven knight f3 knight c6", OPEN_GAME) == []  # too long to try
+
+
+# A move belongs to the side whose turn it is (FIDE Laws of Chess, article 1); python-chess says who could play it.
+@pytest.mark.parametrize(("text", "last", "expected"), [
+    ("e4 e5 knight f3 white plays knight c6", ("Nc6", "knight c6"), ["side"]),
+    ("e4 e5 knight f3 black plays knight c6", ("Nc6", "knight c6"), []),
+    ("e4 e5 knight f3 black then answers knight c6", ("Nc6", "knight c6"), []),
+    ("e4 e5 knight f3 if white plays knight c6", ("Nc6", "knight c6"), []),
+    ("e4 e5 knight f3 white's next problem knight c6", ("Nc6", "knight c6"), []),
+    ("e4 e5 knight f3 white bishop takes it. knight c6", ("Nc6", "knight c6"), []),
+])  # fmt: skip
+def test_who_moves(text: str, last: tuple[str, str], expected: list[str]) -> None:
+    moves = [("e4", "e4"), ("e5", "e5"), ("Nf3", "knight f3"), last]
+    assert kinds(text, moves) == expected
