@@ -9,6 +9,7 @@ from contextlib import nullcontext
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
+from typing import TypedDict, Unpack
 
 import chess
 
@@ -42,6 +43,17 @@ _BROKEN_OFF = (
     "The game that was found ends where what is told next cannot be played, whatever went unspoken before: "
     "give its score with --game, or settle its moves with `aligner desk`."
 )
+
+
+class Settings(TypedDict, total=False):
+    """What is the same for all games of a recording; as in `Alignment`."""
+
+    title: str | None
+    url: str | None
+    force: bool
+    prices: Path | None
+    remembers: bool
+    engine: Engine | None
 
 
 class Alignment:
@@ -224,19 +236,12 @@ class WholeTalk:
         *,
         start_fen: str | None = None,
         game_number: int | None = None,
-        title: str | None = None,
-        url: str | None = None,
-        force: bool = False,
-        prices: Path | None = None,
-        remembers: bool = False,
-        engine: Engine | None = None,
+        **settings: Unpack[Settings],
     ) -> None:
         self.captions = captions
         self.speech = listen(captions.words, _names(scores))
-        self._ready = partial(
-            Alignment, captions, title=title, url=url, force=force, prices=prices, remembers=remembers,
-            speech=self.speech, engine=engine,
-        )  # fmt: skip
+        self._ready = partial(Alignment, captions, speech=self.speech, **settings)
+        self._prices = settings.get("prices")
         self._places: list[int] = []
         self._alignments: dict[Part, Alignment] = {}
         told: tuple[Told, ...] = ()
@@ -279,7 +284,8 @@ class WholeTalk:
                 self._alignments[part] = self._ready(start_fen=start, part=part)
             return self._alignments[part].find(progress=progress)
 
-        found = divide_by_games(len(self.speech.words), places, find)
+        price = read_prices(self._prices, "game").table.get("another_game", 0.0)
+        found = divide_by_games(len(self.speech.words), places, find, price)
         for part in found:
             find(part)
         if found:
@@ -345,13 +351,9 @@ def align(
     *,
     start_fen: str | None = None,
     game_number: int | None = None,
-    title: str | None = None,
-    url: str | None = None,
-    force: bool = False,
-    prices: Path | None = None,
     progress: Callable[[float], None] | None = None,
     pins: Sequence[Pin] = (),
-    engine: Engine | None = None,
+    **settings: Unpack[Settings],
 ) -> Record:
     """Align a talk with its game, or its games; arguments as in `WholeTalk`.
 
@@ -364,10 +366,7 @@ def align(
         ScoreError: there is no game of that number.
         InputError: the price file or the engine cannot be used.
     """
-    ready = WholeTalk(
-        captions, scores, start_fen=start_fen, game_number=game_number, title=title, url=url, force=force,
-        prices=prices, engine=engine,
-    )  # fmt: skip
+    ready = WholeTalk(captions, scores, start_fen=start_fen, game_number=game_number, **settings)
     return ready.record(ready.read(pins, progress))
 
 

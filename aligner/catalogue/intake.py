@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 import json
 import os
 from collections import deque
@@ -13,6 +12,7 @@ from typing import Any
 
 from aligner.catalogue.prepare import TalkRows, prepare
 from aligner.catalogue.words import Timed, timed
+from aligner.collection import collection_paused
 from aligner.errors import AlignerError, InputError, RecordError
 from aligner.record.document import record_from_json
 from aligner.record.model import (
@@ -105,16 +105,21 @@ def prepare_file(file: str) -> TalkRows:
         raise RecordError(what, file) from None
     except OSError as error:
         raise RecordError(f"the file cannot be read ({error.strerror}).", file) from None
-    collecting = gc.isenabled()
-    gc.disable()  # nothing here refers to itself, and looking for it takes a third of the time
-    try:
-        return prepare(*_quickly(text, file))
-    except (RecordError, KeyError, TypeError, ValueError, AttributeError, IndexError, AssertionError, RecursionError):
-        # whatever is wrong, the careful way says what and where
-        return prepare(record_from_json(text, file), file)
-    finally:
-        if collecting:
-            gc.enable()
+    with collection_paused():
+        try:
+            return prepare(*_quickly(text, file))
+        except (
+            RecordError,
+            KeyError,
+            TypeError,
+            ValueError,
+            AttributeError,
+            IndexError,
+            AssertionError,
+            RecursionError,
+        ):
+            # whatever is wrong, the careful way says what and where
+            return prepare(record_from_json(text, file), file)
 
 
 def _quickly(text: str, file: str) -> tuple[Record, str, Timed]:

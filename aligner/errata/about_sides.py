@@ -36,14 +36,15 @@ def movers(hearing: Hearing) -> Iterator[Claim]:
             move = chess.Move.from_uci(node.uci or "")
             named = entry.value == "white"
             if named != before.turn and not _could(before, move, named):
-                _, end = mention.words
-                last = max(t for t in range(token, len(tokens)) if hearing.word(t) < end)
+                past = token
+                while past < len(tokens) and hearing.word(past) < mention.words[1]:
+                    past += 1
                 message = (
                     f"{node.san} is {'White' if before.turn else 'Black'}'s move, not {entry.value.capitalize()}'s."
                 )
                 meant = Meant(node.uci, node.san, node.id)
                 sure = _CONFIDENCE * mention.confidence
-                yield Claim(entry.start, last + 1, "side", sure, message, before.fen(), meant=meant)
+                yield Claim(entry.start, past, "side", sure, message, before.fen(), meant=meant)
             break
 
 

@@ -31,8 +31,6 @@ _LEAST_PLIES = 8
 """Of a game found in a part."""
 _LEAST_BELIEF = 0.5
 """In the first so many plies of it."""
-_CHEAPER = 5.0
-"""Nats by which two games must explain a talk better than one; one game cut in two explains it worse by 38 and more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,13 +144,16 @@ def likely_without_score(places: Sequence[Beginning]) -> list[int]:
     return [one.word for one in places if one.told >= (_TOLD if one.announced else _TOLD_UNANNOUNCED)]
 
 
-def divide_by_games(words: int, places: Sequence[int], find: Callable[[Part], FoundGame]) -> tuple[Part, ...]:
+def divide_by_games(
+    words: int, places: Sequence[int], find: Callable[[Part], FoundGame], price: float
+) -> tuple[Part, ...]:
     """The parts of a talk in which different games are found; empty where one game explains it as well.
 
     Args:
         words: of the talk.
         places: first words of the games that may begin.
         find: the game of a part.
+        price: of one more game, in nats.
     """
     parts: list[Part] = []
     first = 0
@@ -168,7 +169,7 @@ def divide_by_games(words: int, places: Sequence[int], find: Callable[[Part], Fo
         earlier = find(before)
         if len(earlier.moves) < _LEAST_PLIES:
             continue
-        if earlier.cost + later.cost + _CHEAPER <= find(Part(first, past)).cost:
+        if earlier.cost + later.cost + price <= find(Part(first, past)).cost:
             parts.append(before)
             first = place
     return (*parts, Part(first, words)) if parts else ()

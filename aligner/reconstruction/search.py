@@ -5,11 +5,11 @@ Sidelines are told in it only as far as they explain words; what they are is fou
 
 from __future__ import annotations
 
-import gc
 from bisect import bisect_left
 from collections.abc import Callable, Iterable
 from math import inf
 
+from aligner.collection import collection_paused
 from aligner.reconstruction.hypothesis import Hypothesis, Key, Ply, Step
 from aligner.reconstruction.steps import AMENDS, GAPS, PLAIN, SLIPS, Steps
 from aligner.search.lines import LineNode
@@ -54,9 +54,7 @@ class GameSearch:
         self, first: int, last: int, begin: Iterable[Hypothesis], progress: Callable[[float], None] | None = None
     ) -> list[Hypothesis]:
         """Decide the stretches from `first` up to `last`; returns the hypotheses at the end, best first."""
-        collecting = gc.isenabled()
-        gc.disable()  # many small objects and hardly a cycle: looking for some costs a quarter of the time
-        try:
+        with collection_paused():
             self._best.clear()
             frontiers: dict[int, Frontier] = {first: {_key(each): each for each in begin}}
             for at in range(first, last):
@@ -69,9 +67,6 @@ class GameSearch:
                 if progress is not None and at % 64 == 0:
                     progress((at - first) / max(last - first, 1))
             return self._prune(frontiers.get(last, {}).values())
-        finally:
-            if collecting:
-                gc.enable()
 
     def _prune(self, hypotheses: Iterable[Hypothesis]) -> list[Hypothesis]:
         ordered = sorted(hypotheses, key=lambda one: (one.cost, _key(one)))

@@ -129,6 +129,8 @@ class Fits:
 
     def least_chain(self, spoken: Spoken) -> float:
         """Nats below which the phrase's further moves never cost."""
+        if len(spoken.phrase.moves) == 1:
+            return 0.0
         price = self.prices.table.get
         return sum(min(price(name, 0.0), 0.0) for said in spoken.phrase.moves[1:] for name in terms_of_fits(said))
 

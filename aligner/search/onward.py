@@ -64,7 +64,7 @@ class Extension:
         self._waste: Terms = (("wasted", 1.0),) if wasted else ()
         self._waste_price = fits.prices.cost(self._waste)
         self.budget = budget - self._waste_price
-        self.chain = fits.least_chain(spoken) if len(spoken.phrase.moves) > 1 else 0.0
+        self.chain = fits.least_chain(spoken)
         self.least = fits.least(spoken) + self.chain
         self.steps: list[Step] = []
 

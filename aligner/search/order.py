@@ -37,6 +37,9 @@ def in_order(speech: Speech, start_fen: str, moves: Sequence[str], prices: Mappi
         moves: the game's, in UCI.
         prices: nats that a move in the row is worth ("order_told") and that a ply left out of it costs ("order_skip").
     """
+    told, skip = prices.get("order_told", 0.0), prices.get("order_skip", 0.0)
+    if told <= 0.0:
+        return speech  # a price file of before, whose rows are worth nothing
     described = Described(Lines(chess.Board(start_fen), moves))
     hits: list[Hit] = []
     for stretch in speech.stretches:
@@ -44,7 +47,7 @@ def in_order(speech: Speech, start_fen: str, moves: Sequence[str], prices: Mappi
             hits += [(stretch.number, spoken.number, ply) for ply in described.plies(spoken.phrase.moves[0])]
     if not hits:
         return speech
-    signs = _signs(hits, _probabilities(hits, len(moves), prices["order_told"], prices["order_skip"]))
+    signs = _signs(hits, _probabilities(hits, len(moves), told, skip))
     stretches = list(speech.stretches)
     for at in {stretch for stretch, number, _ in hits if number in signs}:
         stretches[at] = replace(stretches[at], spoken=tuple(_signed(each, signs) for each in stretches[at].spoken))

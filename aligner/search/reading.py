@@ -17,7 +17,8 @@ from aligner.search.state import Decision, State
 from aligner.speech.listen import Speech
 
 WIDTH, DEPTH = 12, 8.0
-"""Hypotheses kept at each stretch, and nats behind the best at which one is dropped: more gains nothing measurable."""
+"""Hypotheses kept at each stretch, and nats behind the best at which one is dropped: at six, a talk of the corpus
+went astray."""
 Way = tuple[Place[Decision], Place[Decision], Decision, float]
 """The place before and after a decision, the decision, and its probability."""
 

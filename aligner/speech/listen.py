@@ -10,7 +10,7 @@ from aligner.captions.words import Word
 from aligner.speech.atoms import Atoms
 from aligner.speech.description import Phrase
 from aligner.speech.lexicon import Entry, lexicon
-from aligner.speech.neighbours import PAUSE
+from aligner.speech.neighbours import PAUSE, VAGUE
 from aligner.speech.phrases import phrases
 from aligner.speech.tokens import Token, tokenise
 
@@ -133,8 +133,8 @@ class _Surroundings:
     def __init__(self, tokens: Sequence[Token], entries: Sequence[Entry], found: Sequence[Phrase]) -> None:
         self.tokens = tokens
         self.cues = [entry for entry in entries if entry.kind == "cue"]
-        self.ends = sorted({p.end for p in found if p.moves[0].form not in _VAGUE})
-        self.starts = sorted({p.start for p in found if p.moves[0].form not in _VAGUE})
+        self.ends = sorted({p.end for p in found if p.moves[0].form not in VAGUE})
+        self.starts = sorted({p.start for p in found if p.moves[0].form not in VAGUE})
         self.cue_starts = [cue.start for cue in self.cues]
         self.move_words = [index for index, token in enumerate(tokens) if token.text == "move"]
 
@@ -267,7 +267,6 @@ def spoken_number(texts: Sequence[str]) -> int:
     return value
 
 
-_VAGUE = frozenset({"piece_on", "piece_moves", "moves", "check", "pushes", "opening", "piece_checks", "likewise"})
 _ARTICLES = frozenset({"the", "a", "an", "that", "this", "his", "her", "their", "its", "my", "your", "our"})
 _PREPOSITIONS = frozenset({"on", "at", "of", "from", "to", "for", "with", "into", "in", "around", "against"})
 _NOUNS = frozenset(

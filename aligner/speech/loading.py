@@ -9,6 +9,8 @@ from contextlib import contextmanager
 from types import ModuleType
 from typing import Any
 
+from aligner.collection import collection_paused
+
 
 def load_spacy() -> None:
     """Import spaCy, unless it is imported already; call it before any `from spacy import ...`.
@@ -19,12 +21,15 @@ def load_spacy() -> None:
     """
     if "spacy" in sys.modules:
         return
-    with _collection_paused():
+    with collection_paused():
         try:
             with _placeholders():
                 import spacy
         except (ImportError, AttributeError):  # a version that takes more from its command line
             import spacy  # noqa: F401
+        if not gc.get_freeze_count():  # the 100,000 objects that an import makes stay: they count as old at once
+            gc.freeze()
+            gc.unfreeze()
 
 
 @contextmanager
@@ -46,18 +51,3 @@ def _info(*arguments: Any, **options: Any) -> Any:
     from spacy.cli.info import info
 
     return info(*arguments, **options)
-
-
-@contextmanager
-def _collection_paused() -> Iterator[None]:
-    """No search for garbage meanwhile: an import makes 100,000 objects that stay, and count as old at once."""
-    running = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if not gc.get_freeze_count():
-            gc.freeze()
-            gc.unfreeze()  # to the oldest generation
-        if running:
-            gc.enable()

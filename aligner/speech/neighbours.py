@@ -9,7 +9,8 @@ from aligner.speech.tokens import Token
 
 PAUSE = 300
 """Milliseconds of silence that part two sentences, where captions have no full stops."""
-_VAGUE = frozenset({"piece_on", "piece_moves", "moves", "check", "pushes", "opening", "piece_checks", "likewise"})
+VAGUE = frozenset({"piece_on", "piece_moves", "moves", "check", "pushes", "opening", "piece_checks", "likewise"})
+"""Wordings that do not show that moves are being told."""
 
 
 def beside_others(
@@ -26,7 +27,7 @@ def beside_others(
     if len(plain) == len(found):
         yield from found
         return
-    solid = [phrase for phrase in plain if phrase.moves[0].form not in _VAGUE]
+    solid = [phrase for phrase in plain if phrase.moves[0].form not in VAGUE]
     told_after = {phrase.start for phrase in solid}
     ends = {phrase.end for phrase in solid}
     told_before = ends.union(map(past_joints, ends))

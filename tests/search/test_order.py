@@ -59,3 +59,8 @@ def test_moves_told_in_their_place_are_surely_of_the_row_and_a_remark_out_of_pla
 def test_without_a_described_move_the_speech_stays_as_it_is() -> None:
     speech = listen(words_of("A talk about the weather."))
     assert in_order(speech, chess.STARTING_FEN, score_of(QUIET).moves, PRICES) is speech
+
+
+def test_a_price_file_that_knows_no_rows_leaves_the_speech_as_it_is() -> None:
+    speech = listen(words_of(". ".join(QUIET.split())))
+    assert in_order(speech, chess.STARTING_FEN, score_of(QUIET).moves, {}) is speech
