@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from opened_desk import GAP_SENTENCES, Server, captions_text, eventually
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, Route, expect
 
 from aligner.pins.pin import Pin
 from aligner.pins.sidecar import read_pins, sidecar_of
@@ -121,6 +121,7 @@ def test_a_move_is_typed_or_clicked(server: Callable[..., Server], opened: Calla
     # by two clicks on the board: the bishop on b5 to c4 instead of a4
     choose(page, "bishop to a4")
     board = page.locator("#game img")
+    expect(board).to_be_visible(timeout=PATIENCE)
     box = board.bounding_box()
     assert box is not None
     size = box["width"] / 8
@@ -135,6 +136,31 @@ def test_a_move_is_typed_or_clicked(server: Callable[..., Server], opened: Calla
     page.locator("#typed").press("Enter")
     expect(page.locator("#fault")).to_contain_text("no legal move", timeout=PATIENCE)
     assert "rook e1" not in settled(desk)
+
+
+def test_what_the_user_opened_stays_when_an_answer_comes_late(
+    server: Callable[..., Server], opened: Callable[[str], Page]
+) -> None:
+    desk = server()
+    page = opened(desk.address)
+    held: list[Route] = []
+    page.route("**/decide", lambda route: held.append(route))
+    choose(page, "queen d4")
+    with page.expect_request("**/decide"):
+        page.keyboard.press("n")
+    choose(page, "bishop to a4")
+    page.locator("#typed").fill("Bc4")
+    held[0].continue_()
+    page.unroute("**/decide")
+    # the decision before has been kept and the talk aligned again under it
+    expect(page.locator("#rows button.settled").filter(has_text="queen d4: no move")).to_be_visible(timeout=PATIENCE)
+    expect(page.locator("#progress")).not_to_contain_text("aligning", timeout=PATIENCE)
+    expect(page.locator("#context mark")).to_have_text("bishop to a4")
+    expect(page.locator("#typed")).to_have_value("Bc4")
+    page.locator("#typed").press("Enter")
+    expect(page.locator("#answers button").filter(has_text="Bc4").first).to_be_visible(timeout=PATIENCE)
+    page.keyboard.press("Enter")
+    eventually(lambda: decided(desk, "bishop to a4") == "Bc4")
 
 
 def test_reload_two_windows_crash_and_outputs(server: Callable[..., Server], opened: Callable[[str], Page]) -> None:

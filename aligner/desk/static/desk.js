@@ -11,6 +11,7 @@ let words = []; // [text, seconds]
 let state = { version: "", doubts: [], rows: [], findings: [], inferred: [], changes: [], notes: [], settled: 0 };
 let current = null; // the row that is asked about
 let chosen = false; // whether the user chose it, rather than the order of doubts
+let picks = 0; // how often the user chose
 let extra = []; // answers that were typed or clicked
 let range = null; // first word that was clicked in the talk
 const sent = new Set(); // words that were decided and are not aligned yet
@@ -106,9 +107,16 @@ function answerButton(answer, place) {
 }
 
 async function open(row) {
-  chosen = true;
+  const pick = picked();
   const full = await attempt(() => ask("row", { kind: row.kind, first: row.words[0], past: row.words[1], name: row.name ?? "" }));
-  if (full) ask_about(full);
+  if (full && pick === picks) ask_about(full);
+}
+
+/** The user chose what to look at: no answer of the server that is still on its way may put another in its place. */
+function picked() {
+  chosen = true;
+  picks += 1;
+  return picks;
 }
 
 function ask_about(row) {
@@ -130,11 +138,14 @@ function hear(play) {
 
 async function decide(row, data) {
   const [first, past] = row.words;
+  const pick = picks;
   if (!(await attempt(() => tell("decide", { first, past, ...data })))) return;
   find("said").textContent = "";
   sent.add(key(row));
-  chosen = false;
-  next();
+  if (pick === picks) {
+    chosen = false;
+    next();
+  }
   refresh();
 }
 
@@ -151,21 +162,25 @@ function settleFinding(decision) {
 
 async function look(data) {
   if (!current) return;
+  const pick = picked();
   const [first, past] = current.words;
   // a move that nobody spoke stands where the inferred one does
   const inferred = current.kind === "inferred" ? { base: current.base, in_game: current.answers[0].in_game } : {};
   const found = await attempt(() => tell("typed", { first, past, ...data, ...inferred }));
-  if (!found) return;
+  if (!found || pick !== picks) return;
   extra = found.answers;
   showQuestion();
 }
 
 async function undo() {
+  const pick = picks;
   const taken = await attempt(() => tell("undo"));
   if (!taken) return;
   sent.clear();
-  chosen = false;
-  current = null;
+  if (pick === picks) {
+    chosen = false;
+    current = null;
+  }
   await refresh();
 }
 
@@ -182,7 +197,7 @@ function step(by) {
   const open = state.doubts.filter((row) => !sent.has(key(row)));
   if (!open.length) return;
   const place = open.findIndex((row) => same(row, current));
-  chosen = true;
+  picked();
   ask_about(open[(place + by + open.length) % open.length]);
 }
 
@@ -274,6 +289,7 @@ find("other").addEventListener("submit", (event) => {
   look({ text: find("typed").value, in_game: where ?? null });
   find("typed").blur();
 });
+find("typed").addEventListener("input", picked);
 find("undo").addEventListener("click", undo);
 find("nomove").addEventListener("click", keys.n);
 find("back").addEventListener("click", keys.b);
