@@ -18,6 +18,10 @@ from aligner.prices.prices import MODES, Prices
 
 STEP, PULL = 0.25, 0.004
 """First step in nats; pull towards the starting price for each window of talk and nat of distance."""
+WORD_PULL = 0.02
+"""The same for what single words say: they are many, and each speaker has words of his own."""
+_WORDS = ("by", "ago", "next")
+"""Kinds of signs that are single words."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +55,7 @@ def fit(
     *,
     step: float = STEP,
     pull: float = PULL,
+    word_pull: float = WORD_PULL,
     told: Callable[[int, float], None] | None = None,
 ) -> dict[str, float]:
     """Prices after some rounds over the lessons, averaged over the last half of them.
@@ -61,6 +66,7 @@ def fit(
         rounds: how often each lesson is taken.
         step: size of the first steps, in nats.
         pull: towards the starting prices, for each window.
+        word_pull: the same for single words near a move.
         told: after each round its number and the loss, in nats a window.
     """
     table = dict(start)
@@ -75,7 +81,7 @@ def fit(
             loss, windows = loss + found.loss, windows + found.windows
             for name in found.slope:
                 away = table.get(name, 0.0) - start.get(name, 0.0)
-                value = found.slope[name] + pull * found.windows * away
+                value = found.slope[name] + (word_pull if _is_word(name) else pull) * found.windows * away
                 squares[name] += value * value
                 table[name] = table.get(name, 0.0) - step * value / sqrt(squares[name])
         if number > rounds // 2:
@@ -85,6 +91,11 @@ def fit(
         if told is not None:
             told(number, loss / max(windows, 1))
     return {name: value / counted for name, value in total.items()} if counted else table
+
+
+def _is_word(name: str) -> bool:
+    """Whether a term is a group's sign that is a single word: "line|by.if"."""
+    return name.partition("|")[2].partition(".")[0] in _WORDS
 
 
 def prices_text(prices: Mapping[str, Prices], heading: str) -> str:

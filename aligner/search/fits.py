@@ -11,7 +11,7 @@ import chess
 
 from aligner.search.lines import LineNode, Lines
 from aligner.search.matching import Fit, PricedFit, compare, exact_fits, near_fits, terms_of_fits
-from aligner.search.plies import ply_costs
+from aligner.search.plies import aside_terms, ply_costs
 from aligner.search.state import kind_terms, sign_terms
 from aligner.speech.description import Description, Terms
 from aligner.speech.listen import Signs, Spoken
@@ -52,6 +52,8 @@ class Fits:
         self._signs: dict[tuple[Signs, str], float] = {}
         self.least_slip = 0.0
         self.least_misnamed = 0.0
+        self._asides: dict[int, tuple[Terms, float]] = {}
+        self.least_aside = 0.0
         self._skips: dict[tuple[int, int], tuple[Terms, float]] = {}
         self._obvious: list[int] | None = None
         self._find_least_slip()
@@ -59,6 +61,7 @@ class Fits:
     def _find_least_slip(self) -> None:
         table = self.prices.table
         self.least_slip = min((price for name, price in table.items() if name.startswith("slip.")), default=0.0)
+        self.least_aside = sum(min(price, 0.0) for name, price in table.items() if name.startswith("aside."))
         about = ("slip_", "piece_for.")
         self.least_misnamed = self.least_slip + sum(min(table[name], 0.0) for name in table if name.startswith(about))
 
@@ -74,6 +77,7 @@ class Fits:
         self._hits = {n: [(ply, fit, cost(fit.terms)) for ply, fit, _ in row] for n, row in self._hits.items()}
         self._near_hits = {k: (v[0], cost(v[0].terms)) if v else None for k, v in self._near_hits.items()}
         self._skips = {k: (terms, cost(terms)) for k, (terms, _) in self._skips.items()}
+        self._asides = {k: (terms, cost(terms)) for k, (terms, _) in self._asides.items()}
         self._bases.clear()
         self._signs.clear()
         self._least.clear()
@@ -233,6 +237,14 @@ class Fits:
         if spoken.at_move:
             terms = (*terms, ("number" if spoken.at_move == node.board.fullmove_number else "number_not", 1.0))
         return [Fit(fit.move, (*fit.terms, *terms), fit.slips) for fit in fits]
+
+    def aside(self, node: LineNode) -> tuple[Terms, float]:
+        """What the move that leads to a node of a sideline is worth as chess, and its price in nats."""
+        known = self._asides.get(node.number)
+        if known is None:
+            terms = aside_terms(node)
+            known = self._asides[node.number] = (terms, self.prices.cost(terms))
+        return known
 
     def skip(self, first: int, last: int) -> tuple[Terms, float]:
         """What it costs that the score's plies from `first` up to `last` were never spoken."""

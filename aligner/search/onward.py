@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from math import log
 from typing import TYPE_CHECKING
 
 import chess
@@ -31,6 +32,9 @@ _VAGUE = frozenset(
     {"piece_moves", "moves", "check", "pushes", "piece_checks", "takes", "retakes", "piece_on", "likewise"}
 )
 """Wordings too vague to find a branch by, far from the cursor."""
+
+_ASIDE = frozenset({"line", "branch"})
+"""Groups of decisions for moves of a sideline."""
 
 Where = tuple[LineNode, LineNode, LineNode | None]
 """New cursor, head and focus."""
@@ -70,7 +74,12 @@ class Extension:
 
     def room(self, kind: str, group: str) -> float:
         """Nats that a decision of a kind leaves for the move."""
-        return self.budget - self._fits.base(self.spoken, kind, group)
+        room = self.budget - self._fits.base(self.spoken, kind, group)
+        if group in _ASIDE:
+            room -= self._fits.least_aside * len(self.spoken.phrase.moves)
+        elif group == "again" and self.state.focus is not None:
+            room -= min(self._fits.prices.table.get("again_on", 0.0), 0.0)
+        return room
 
     def add(
         self, kind: str, group: str, nodes: tuple[LineNode, ...], fit: Fit, cost: float, where: Where,
@@ -80,6 +89,14 @@ class Extension:
         total = cost + self._fits.base(self.spoken, kind, group)
         if fit.slips:
             total += self._fits.prices.table.get(f"slip_in.{group}", 0.0)
+        if group in _ASIDE:
+            for node in nodes:
+                worth, price = self._fits.aside(node)
+                more = (*more, *worth)
+                total += price
+        elif group == "again" and self.state.focus is not None:
+            more = (*more, ("again_on", 1.0))
+            total += self._fits.prices.table.get("again_on", 0.0)
         if total <= self.budget:
             terms = (*more, *self._waste) if self._waste else more
             total += self._waste_price
@@ -248,7 +265,9 @@ class Onward(Fits):
         room = found.room(kind, group)
         if room < found.least:
             return
+        long: Terms = () if here else (("line_long", log(cursor.ply - cursor.fork.ply + 1)),)
         for before, more, passed in self._ahead(cursor) if here and self.known else self._unspoken(cursor):
+            more = (*more, *long)
             extra = self.prices.cost(more)
             if extra + found.least > room:
                 continue
@@ -270,7 +289,8 @@ class Onward(Fits):
             if cost + slip <= room:
                 node = self.lines.after(cursor, move)
                 if node.score_ply < 0:
-                    found.add(kind, group, (node,), fit, cost, (node, state.head, None))
+                    total = cost + self.prices.cost(long)
+                    found.add(kind, group, (node,), fit, total, (node, state.head, None), long)
 
 
 def is_vague(spoken: Spoken) -> bool:

@@ -48,7 +48,7 @@ class Options(Onward):
     def __init__(self, lines: Lines, prices: Prices, cast: Mapping[str, bool] | None = None) -> None:
         super().__init__(lines, prices, cast)
         self._finder = PlaceFinder(prices, self.known)
-        self._nones: dict[tuple[int, bool, bool | None], Decision] = {}
+        self._nones: dict[tuple[int, bool, bool | None, bool], Decision] = {}
         self._floors: dict[int, float] = {}
         self._past: dict[tuple[int, int], tuple[float, list[Past]]] = {}
 
@@ -64,7 +64,8 @@ class Options(Onward):
         """The phrase speaks of no move; or, passing, another phrase inside it may."""
         stands = None if passing else spoken.phrase.stands
         true = stands_there(state.cursor.board, stands) if stands is not None else None
-        key = (spoken.number, passing, true)
+        looking = state.focus is not None
+        key = (spoken.number, passing, true, looking)
         decision = self._nones.get(key)
         if decision is None:
             terms: Terms = ()
@@ -74,6 +75,8 @@ class Options(Onward):
             else:
                 if true is not None:
                     terms = (("none.stands" if true else "none.stands_not", 1.0),)
+                if looking:
+                    terms = (*terms, ("none_on", 1.0))
                 cost = self.prices.cost(terms) + self.base(spoken, "none", "none")
                 decision = Decision("none", "none", spoken, (), None, terms, (), cost)
             self._nones[key] = decision
@@ -103,6 +106,7 @@ class Options(Onward):
             base = min(self.base(spoken, kind, group) for kind, group in _KINDS)
             least = self.least(spoken) + self.least_chain(spoken) + min(self.least_misnamed, 0.0)
             least += min(self._slip_in(group) for group in ("game", "return", "line"))
+            least += self.least_aside * len(spoken.phrase.moves) + min(self.prices.table.get("again_on", 0.0), 0.0)
             floor = self._floors[spoken.number] = base + least
         return floor
 
@@ -185,7 +189,7 @@ class Options(Onward):
         """Nats below which no branch far back in the game costs; infinite where the phrase is too vague for one."""
         if len(spoken.phrase.moves) > 1 or spoken.phrase.fixed or is_vague(spoken):
             return inf
-        return self.base(spoken, "far", "branch") + self.least(spoken)
+        return self.base(spoken, "far", "branch") + self.least(spoken) + self.least_aside
 
     def far(self, state: State, spoken: Spoken, budget: float, wasted: bool = False, fresh: float = inf) -> list[Step]:
         """Decisions that take the phrase for a branch far back in the game, as `moves` does.

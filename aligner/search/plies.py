@@ -14,6 +14,9 @@ _VALUES = {chess.PAWN: 1.0, chess.KNIGHT: 3.0, chess.BISHOP: 3.0, chess.ROOK: 5.
 """Material values, common practice; the king's only says that everything is worth less."""
 _CENTRE = chess.BB_C4 | chess.BB_D4 | chess.BB_E4 | chess.BB_C5 | chess.BB_D5 | chess.BB_E5
 
+_MATERIAL = frozenset({"ply.gain", "ply.loss", "ply.hangs", "ply.escapes"})
+_PIECES = frozenset(f"ply.{name}" for name in chess.PIECE_NAMES if name)
+
 
 def ply_terms(node: LineNode, move: chess.Move) -> Terms:
     """What there is to say about a legal move without looking ahead; amounts are pawns where they are material."""
@@ -61,6 +64,24 @@ def ply_terms(node: LineNode, move: chess.Move) -> Terms:
         and move.from_square == chess.square_mirror(last.from_square)
     ):
         terms.append(("ply.mirrors", 1.0))
+    return tuple(terms)
+
+
+def aside_terms(node: LineNode) -> Terms:
+    """What speaks for or against a sideline's move, as chess: nobody shows moves for long that give pieces away.
+
+    Amounts are logarithms of 1 + pawns where they are material.
+    """
+    before, move = node.parent, node.move
+    assert before is not None and move is not None
+    terms = [
+        (f"aside{name[3:]}", log(1.0 + amount) if name in _MATERIAL else amount)
+        for name, amount in ply_terms(before, move)
+        if name not in _PIECES
+    ]
+    lying = 0.0 if before.board.is_capture(move) else ignored(before.board)
+    if lying > 0.0:
+        terms.append(("aside.ignores", log(1.0 + lying)))
     return tuple(terms)
 
 

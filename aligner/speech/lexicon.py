@@ -58,6 +58,7 @@ class Lexicon:
         single: tokens that are phrases by themselves.
         openings: by the value of their entries.
         judgements: Numeric Annotation Glyph by the value of the entries.
+        context: common words that count where they stand near a move.
     """
 
     matcher: PhraseMatcher
@@ -65,6 +66,7 @@ class Lexicon:
     single: frozenset[str]
     openings: Mapping[str, Opening]
     judgements: Mapping[str, int]
+    context: frozenset[str]
 
     def find(self, tokens: Sequence[Token]) -> list[Entry]:
         """Every phrase of the lexicon that stands among the tokens, overlapping ones too, in order of their start."""
@@ -90,7 +92,7 @@ def lexicon(language: str = "en") -> Lexicon:
     folder = resources.files("aligner.speech") / "data" / language
     tables = {
         name: tomllib.loads((folder / f"{name}.toml").read_text(encoding="utf-8"))
-        for name in ("moves", "cues", "judgements", "openings")
+        for name in ("moves", "cues", "judgements", "openings", "context")
     }
     openings = {f"{row['eco']} {row['name']}": _opening(row) for row in tables["openings"]["opening"]}
     judgements = {f"{row['nag']} {row['meaning']}": int(row["nag"]) for row in tables["judgements"]["judgement"]}
@@ -116,7 +118,7 @@ def lexicon(language: str = "en") -> Lexicon:
         hashes: Any = [[vocab.strings.add(token) for token in tokens] for tokens in split_row if tokens]
         matcher.add(key, hashes)
         meanings[vocab.strings[key]] = (kind, value)
-    return Lexicon(matcher, meanings, frozenset(single), openings, judgements)
+    return Lexicon(matcher, meanings, frozenset(single), openings, judgements, frozenset(tables["context"]["words"]))
 
 
 def _opening(row: Mapping[str, Any]) -> Opening:

@@ -17,6 +17,8 @@ from aligner.speech.tokens import Token, tokenise
 Signs = tuple[str, ...]
 """Names of what is said around a phrase: cues near and far, pauses, articles; prices are looked up by them."""
 
+_BY, _AGO = 3, 7
+"""Tokens beside a phrase, and before it in its sentence, that are looked at one by one."""
 _NEAR, _FAR, _AFTER, _WHO = 3, 12, 5, 8
 """Tokens before a phrase in which a cue is near, and far; tokens after it that still belong to it; and
 tokens before it that may say who moves."""
@@ -103,7 +105,7 @@ def listen(words: Sequence[Word], names: Sequence[str] = (), language: str = "en
     vocabulary = lexicon(language)
     entries = vocabulary.find(tokens)
     found = phrases(tokens, Atoms(tokens, entries, vocabulary), vocabulary)
-    around = _Surroundings(tokens, entries, found)
+    around = _Surroundings(tokens, entries, found, vocabulary.context)
     stretches: list[Stretch] = []
     called = frozenset(part.lower().strip(".,'") for name in names for part in name.split() if len(part) > 2)
     called = frozenset(form for name in called for form in (name, f"{name}'s"))
@@ -130,8 +132,11 @@ def listen(words: Sequence[Word], names: Sequence[str] = (), language: str = "en
 class _Surroundings:
     """What is said around a phrase."""
 
-    def __init__(self, tokens: Sequence[Token], entries: Sequence[Entry], found: Sequence[Phrase]) -> None:
+    def __init__(
+        self, tokens: Sequence[Token], entries: Sequence[Entry], found: Sequence[Phrase], context: frozenset[str]
+    ) -> None:
         self.tokens = tokens
+        self.context = context
         self.cues = [entry for entry in entries if entry.kind == "cue"]
         self.ends = sorted({p.end for p in found if p.moves[0].form not in VAGUE})
         self.starts = sorted({p.start for p in found if p.moves[0].form not in VAGUE})
@@ -155,6 +160,10 @@ class _Surroundings:
             signs.add(f"{'near' if near else 'far'}.{cue.value}")
         if signs:
             signs -= {f"far.{sign[5:]}" for sign in signs if sign.startswith("near.")}
+        for index in range(max(crossed, start - _AGO), start):
+            text = tokens[index].text
+            if text in self.context:
+                signs.add(f"{'by' if index >= start - _BY else 'ago'}.{text}")
         distance = start - previous
         signs.add(
             "after.move"
@@ -220,6 +229,11 @@ class _Surroundings:
             if any(tokens[k].stop for k in range(phrase.end, cue.start)):
                 break
             signs.add(f"then.{cue.value}")
+        for index in range(phrase.end, min(following, phrase.end + _BY, len(tokens)) if last > phrase.end else 0):
+            if tokens[index].text in self.context:
+                signs.add(f"next.{tokens[index].text}")
+            if tokens[index].stop:
+                break
         if following == phrase.end:
             signs.add("then.move")
         if phrase.end < len(tokens) and tokens[phrase.end].text in _NOUNS:

@@ -43,7 +43,8 @@ def read_talk(path: Path) -> Talk:
     style = script.head.get("Captions", "clean")
     captions = parse_captions(talkscript.vtt(script.words, script.times, style), path.stem + ".vtt")
     said = [talkscript.bare(word) if style != "clean" else word for word in script.words]
-    kept = [index for index, word in enumerate(said) if word]
+    # signs of another speaker are no words
+    kept = [index for index, word in enumerate(said) if word and word != "&gt;&gt;"]
     heard = [word.text for word in captions.words]
     if len(heard) != len(kept):
         raise ValueError(f"{path.name}: captions have {len(heard)} words, the script {len(kept)}")
@@ -62,6 +63,7 @@ class Oracle:
     def __init__(self, talk: Talk, lines: Lines) -> None:
         self.talk = talk
         self.lines = lines
+        self.astray: LineNode | None = None  # where the search may stand besides, until it has found back
         self.mentions = [
             (m.w0, m.w1, m.kind, tuple(self._node(path) for path in m.paths if path))
             for m in talk.script.mentions
@@ -106,7 +108,7 @@ class Oracle:
         over = [m for m in self.mentions if m[0] < last and m[1] > first]
         expected, _ = self.place(at)
         inside = {id(node) for m in over for node in m[3]}
-        if state.cursor is not expected and id(state.cursor) not in inside:
+        if state.cursor is not expected and id(state.cursor) not in inside and state.cursor is not self.astray:
             return False
         if decision.spoken is None:
             return True

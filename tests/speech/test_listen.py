@@ -52,6 +52,9 @@ def signs(text: str, words: str, *names: str) -> set[str]:
     ("knight c3, e5", "e5", "comma"),
     ("now. knight c3", "knight c3", "pause"),
     ("knight c3", "knight c3", "form.piece_square"),
+    ("she could have gone knight c3", "knight c3", "by.gone"),
+    ("if he had then gone knight c3", "knight c3", "ago.if"),
+    ("knight c3 would be met", "knight c3", "next.would"),
 ])  # fmt: skip
 def test_signs(text: str, words: str, sign: str) -> None:
     assert sign in signs(text, words)
@@ -59,6 +62,11 @@ def test_signs(text: str, words: str, sign: str) -> None:
 
 def test_a_cue_of_the_sentence_before_is_not_near() -> None:
     assert "near.instead" not in signs("he had nothing instead. knight c3", "knight c3")
+
+
+def test_single_words_count_inside_the_sentence_and_only_common_ones() -> None:
+    found = signs("he had that. then a marmalade knight c3. would you", "knight c3")
+    assert {sign for sign in found if sign.partition(".")[0] in ("by", "ago", "next")} == {"by.then", "by.a"}
 
 
 def test_silence_parts_sentences_where_captions_have_no_full_stops() -> None:
