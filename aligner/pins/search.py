@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
 from math import inf
 
 import chess
@@ -43,7 +42,7 @@ class PinnedOptions(Options):
             return [self._unsaid(state, binding)]
         free = super().moves(state, spoken, budget, wasted) + super().far(state, spoken, budget, wasted)
         settled = [
-            (replace(decision, fit=binding.fit), where)
+            (decision._replace(fit=binding.fit), where)
             for decision, where in free
             if self._is_settled(binding, decision)
         ]

@@ -7,8 +7,8 @@ sidelines left last. Each of these lists depends on one or two nodes only, so st
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from math import log
+from typing import NamedTuple
 
 import chess
 
@@ -29,8 +29,7 @@ _MOST_LAYERS = 4096
 """Layers kept; a talk comes back to those of the last minutes only."""
 
 
-@dataclass(frozen=True, slots=True)
-class Anchor:
+class Anchor(NamedTuple):
     """A position to branch from.
 
     Attributes:
@@ -50,8 +49,7 @@ class Anchor:
     price: float
 
 
-@dataclass(frozen=True, slots=True)
-class Recall:
+class Recall(NamedTuple):
     """A move that may be spoken of again.
 
     Attributes:
@@ -67,8 +65,7 @@ class Recall:
     price: float
 
 
-@dataclass(frozen=True, slots=True)
-class Look:
+class Look(NamedTuple):
     """Where a phrase fits in a layer.
 
     Attributes:

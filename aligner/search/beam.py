@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from math import inf
 
 from aligner.collection import collection_paused
@@ -44,6 +43,7 @@ class Beam:
         self.allows = allows
         self._best: dict[int, float] = {}
         self.starts = [stretch.start for stretch in speech.stretches]
+        self._following = _following(self.starts)
 
     def run(
         self, first: int, last: int, begin: Iterable[State], progress: Callable[[float], None] | None = None
@@ -142,7 +142,8 @@ class Beam:
         return target, end < whole and (target >= last or self.starts[target] >= whole)
 
     def _next(self, end: int, at: int, last: int) -> int:
-        return min(max(bisect_left(self.starts, end), at + 1), last)
+        following = self._following[end] if end < len(self._following) else len(self.starts)
+        return min(max(following, at + 1), last)
 
     def _reach(self, target: int, step: Step, before: State, frontiers: dict[int, Frontier]) -> None:
         decision, (cursor, head, focus) = step
@@ -161,6 +162,14 @@ class Beam:
             state.arcs.insert(0, (before, decision))
         else:
             state.arcs.append((before, decision))
+
+
+def _following(starts: Sequence[int]) -> list[int]:
+    """For each token up to the last start, the place of the first stretch that starts at it or after it."""
+    found: list[int] = []
+    for place, start in enumerate(starts):
+        found += [place] * (start + 1 - len(found))
+    return found
 
 
 def _trail(state: State, cursor: LineNode) -> tuple[LineNode, ...]:

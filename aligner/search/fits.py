@@ -48,7 +48,7 @@ class Fits:
         self._plies: dict[int, list[LineNode]] = {}
         self._nodes: list[LineNode] = []
         self._openings: dict[tuple[str, ...], tuple[LineNode, ...]] = {}
-        self._bases: dict[tuple[int, str], float] = {}
+        self._bases: dict[int, dict[str, float]] = {}
         self._signs: dict[tuple[Signs, str], float] = {}
         self.least_slip = 0.0
         self.least_misnamed = 0.0
@@ -85,16 +85,23 @@ class Fits:
 
     def base(self, spoken: Spoken, kind: str, group: str) -> float:
         """What it costs to take a phrase for a decision of a kind, before any move is looked at."""
-        key = (spoken.number, kind)
-        cost = self._bases.get(key)
+        bases = self.bases(spoken)
+        cost = bases.get(kind)
         if cost is None:
             cost = self.prices.cost(kind_terms(spoken, kind)) if kind != "none" else 0.0
             signs = self._signs.get((spoken.signs, group))
             if signs is None:
                 signs = self._signs[spoken.signs, group] = self.prices.cost(sign_terms(spoken, group))
             cost += signs
-            self._bases[key] = cost
+            bases[kind] = cost
         return cost
+
+    def bases(self, spoken: Spoken) -> dict[str, float]:
+        """What is known of `base` for a phrase, by kind; it grows as it is asked for."""
+        found = self._bases.get(spoken.number)
+        if found is None:
+            found = self._bases[spoken.number] = {}
+        return found
 
     def wording(self, spoken: Spoken) -> int:
         """A number that phrases share which fit the same moves at the same cost: all say the same of the first move."""

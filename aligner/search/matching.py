@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from functools import lru_cache
 from math import isinf, log
+from typing import NamedTuple
 
 import chess
 
@@ -36,9 +36,8 @@ _MOST_FITS = 10
 """A description that fits more moves than this says nothing."""
 
 
-@dataclass(frozen=True, slots=True)
-class Fit:
-    """A legal move and how it fits.
+class Fit(NamedTuple):
+    """A legal move and how it fits; a tuple, because so many are made.
 
     Attributes:
         move: legal in the node's position.
@@ -203,7 +202,7 @@ def _compare(node: LineNode, ply: Ply, said: Description) -> Fit | None:
         terms.append(("way_false", 1.0))
     elif said.way in ("back", "up") and chess.square_file(move.from_square) == chess.square_file(move.to_square):
         terms.append(("way_straight", 1.0))
-    if len(set(slips)) > 2:
+    if len(slips) > 2 and len(set(slips)) > 2:
         return None
     return _with_check(node, move, said, terms, slips)
 
@@ -221,6 +220,8 @@ def _with_check(
             slips.append("check")
     elif check:
         terms.append(("check_said", 1.0))
+    if not slips:
+        return Fit(move, tuple(terms))
     unique = tuple(dict.fromkeys(slips))
     terms += [(f"slip.{kind}", 1.0) for kind in unique]
     if len(unique) > 1:

@@ -58,10 +58,13 @@ class Extension:
         steps: found so far.
     """
 
-    __slots__ = ("_fits", "_waste", "_waste_price", "budget", "chain", "least", "spoken", "state", "steps", "wasted")
+    __slots__ = (
+        "_bases", "_fits", "_waste", "_waste_price", "budget", "chain", "least", "spoken", "state", "steps", "wasted",
+    )  # fmt: skip
 
     def __init__(self, fits: Fits, state: State, spoken: Spoken, budget: float, wasted: bool) -> None:
         self._fits = fits
+        self._bases = fits.bases(spoken)
         self.state = state
         self.spoken = spoken
         self.wasted = wasted
@@ -74,19 +77,23 @@ class Extension:
 
     def room(self, kind: str, group: str) -> float:
         """Nats that a decision of a kind leaves for the move."""
-        room = self.budget - self._fits.base(self.spoken, kind, group)
+        room = self.budget - self._base(kind, group)
         if group in _ASIDE:
             room -= self._fits.least_aside * len(self.spoken.phrase.moves)
         elif group == "again" and self.state.focus is not None:
             room -= min(self._fits.prices.table.get("again_on", 0.0), 0.0)
         return room
 
+    def _base(self, kind: str, group: str) -> float:
+        cost = self._bases.get(kind)
+        return cost if cost is not None else self._fits.base(self.spoken, kind, group)
+
     def add(
         self, kind: str, group: str, nodes: tuple[LineNode, ...], fit: Fit, cost: float, where: Where,
         more: Terms = (), passed: tuple[LineNode, ...] = (),
     ) -> None:  # fmt: skip
         """Add a step if the budget allows it. `cost` is that of the fit and of `more`."""
-        total = cost + self._fits.base(self.spoken, kind, group)
+        total = cost + self._base(kind, group)
         if fit.slips:
             total += self._fits.prices.table.get(f"slip_in.{group}", 0.0)
         if group in _ASIDE:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from aligner.search.lines import LineNode
 from aligner.search.matching import Fit
@@ -12,9 +12,8 @@ from aligner.speech.listen import Spoken
 Key = tuple[int, int, int]
 
 
-@dataclass(frozen=True, slots=True)
-class Decision:
-    """What a phrase is taken for.
+class Decision(NamedTuple):
+    """What a phrase is taken for; a tuple, because so many are made.
 
     Attributes:
         kind: "game", "return", "open", "leave", "line", "alternative", "earlier", "leave_back", "part_way", "focus",
