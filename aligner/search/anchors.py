@@ -116,6 +116,7 @@ class PlaceFinder:
         self._prices = prices
         self._known = known
         self._layers: dict[tuple[str, int, int], Layer] = {}
+        self._earlier: dict[tuple[int, bool, bool], tuple[Terms, float]] = {}
 
     def places(self, state: State) -> Places:
         """Where a state may go back to; depends on its cursor, head, focus and trail only."""
@@ -150,11 +151,12 @@ class PlaceFinder:
         return layer
 
     def _branch(
-        self, layer: Layer, node: LineNode, kind: str, child: LineNode | None, near: bool, terms: Terms
-    ) -> None:
+        self, layer: Layer, node: LineNode, kind: str, child: LineNode | None, near: bool, terms: Terms,
+        price: float | None = None,
+    ) -> None:  # fmt: skip
         if node.number not in layer.branched:
             move = child.move if child is not None and child.parent is node else None
-            anchor = Anchor(node, kind, move, near, terms, self._prices.cost(terms))
+            anchor = Anchor(node, kind, move, near, terms, self._prices.cost(terms) if price is None else price)
             layer.anchors.setdefault(kind, []).append(anchor)
             layer.branched.add(node.number)
 
@@ -170,12 +172,9 @@ class PlaceFinder:
         for steps, node in enumerate(cursor.ancestors(), 1):
             if steps > FARTHEST_BACK or (head.ply - node.ply > 12 and node.ply < cursor.fork.ply):
                 break
-            terms: Terms = () if steps == 1 else (("earlier_steps", log(steps)),)
-            if steps > 1 and not in_game and node.ply == cursor.fork.ply:
-                terms = (*terms, ("earlier_root", 1.0))
-            if in_game:
-                terms = (*terms, ("from_game", 1.0))
-            self._branch(layer, node, "alternative" if steps == 1 else "earlier", child, steps <= 2, terms)
+            at_root = steps > 1 and not in_game and node.ply == cursor.fork.ply
+            terms, price = self._back(steps, at_root, in_game)
+            self._branch(layer, node, "alternative" if steps == 1 else "earlier", child, steps <= 2, terms, price)
             child = node
         if not in_game:
             back: LineNode | None = head
@@ -193,6 +192,18 @@ class PlaceFinder:
             terms = (("again_line", 1.0), ("again_steps", log(steps))) if steps else (("again_last", 1.0),)
             self._recall(layer, spoken, steps == 0, terms)
             spoken = spoken.parent
+
+    def _back(self, steps: int, at_root: bool, in_game: bool) -> tuple[Terms, float]:
+        """What going back along the line under discussion takes, and its price: few cases, often asked for."""
+        known = self._earlier.get((steps, at_root, in_game))
+        if known is None:
+            terms: Terms = () if steps == 1 else (("earlier_steps", log(steps)),)
+            if at_root:
+                terms = (*terms, ("earlier_root", 1.0))
+            if in_game:
+                terms = (*terms, ("from_game", 1.0))
+            known = self._earlier[steps, at_root, in_game] = (terms, self._prices.cost(terms))
+        return known
 
     def _focus(self, layer: Layer, focus: LineNode, head: LineNode) -> None:
         """Around the move looked back at."""

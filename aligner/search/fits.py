@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from math import log
 from typing import TYPE_CHECKING
 
@@ -42,6 +42,7 @@ class Fits:
         self._said: dict[tuple[Description, bool | None, int], int] = {}
         self._least: dict[int, float] = {}
         self._hits: dict[tuple[int, int], list[Hit]] = {}
+        self._going_to: dict[int, list[int]] = {}
         self._near_hits: dict[tuple[int, int], tuple[Fit, float] | None] = {}
         self.cast = cast or {}
         self._guesses: dict[int, list[tuple[LineNode, float]]] = {}
@@ -208,9 +209,8 @@ class Fits:
         said = spoken.phrase.moves[0]
         if said.form == "opening":
             return found
-        for ply, move in enumerate(self.lines.score_moves[first:last], first):
-            if said.target is not None and move.to_square not in (said.target, said.target_for_black):
-                continue
+        for ply in self._plies_in(first, last, said):
+            move = self.lines.score_moves[ply]
             fit = compare(self.lines.score[ply], move, said)
             if fit is not None and not fit.slips:
                 rivals = len(exact_fits(self.lines.score[ply], said))
@@ -218,6 +218,18 @@ class Fits:
                 [fit] = self._cast([Fit(move, terms)], self.lines.score[ply], spoken)
                 found.append((ply, fit, self.prices.cost(fit.terms)))
         return found
+
+    def _plies_in(self, first: int, last: int, said: Description) -> Sequence[int]:
+        """Plies of the score from `first` up to `last` whose moves go where it was said, in order."""
+        moves = self.lines.score_moves
+        if said.target is None:
+            return range(first, min(last, len(moves)))
+        if not self._going_to:
+            for ply, move in enumerate(moves):
+                self._going_to.setdefault(move.to_square, []).append(ply)
+        targets = {at for at in (said.target, said.target_for_black) if at is not None}
+        rows = [self._going_to.get(at, []) for at in targets]
+        return sorted(ply for row in rows for ply in row[bisect_left(row, first) : bisect_left(row, last)])
 
     def near_hit(self, spoken: Spoken, ply: int) -> tuple[Fit, float] | None:
         """How the phrase misnames the score's move at a ply, if it does."""

@@ -48,7 +48,7 @@ def log_sum(values: Sequence[float]) -> float:
     top = max(values)
     if len(values) == 1:
         return top
-    return top + log1p(sum(exp(value - top) for value in values) - 1.0)
+    return top + log1p(sum([exp(value - top) for value in values]) - 1.0)
 
 
 def forward(ends: Sequence[Place[A]], sharpness: float = 1.0) -> dict[int, float]:

@@ -254,34 +254,30 @@ def _goes(board: chess.Board, move: chess.Move, way: str) -> bool:
     return rise < 0 if way == "back" else rise > 0 if way == "up" else True
 
 
-def _candidates(node: LineNode, said: Description) -> Iterator[Ply]:
+def _candidates(node: LineNode, said: Description) -> list[Ply]:
     """Legal moves that could fit exactly, cheaply found."""
     board = node.board
     white = board.turn
     if said.side is not None and said.side != white:
-        return
+        return []
     if said.castle:
-        yield from map(node.ply_of, board.generate_castling_moves())
-        return
+        return [node.ply_of(move) for move in board.generate_castling_moves()]
     target = said.target if white else said.target_for_black
     piece = LETTERS[said.piece] if said.piece else 0
     if target is None and not said.capture:
         movers = board.pieces_mask(piece, white) if piece else board.occupied_co[white]
         onto = chess.BB_ALL if said.to_file is None else chess.BB_FILES[said.to_file]
-        if movers:
-            yield from map(node.ply_of, board.generate_legal_moves(movers, onto))
-        return
+        return [node.ply_of(move) for move in board.generate_legal_moves(movers, onto)] if movers else []
     captured = LETTERS[said.captured] if said.captured else 0
-    for ply in node.captures if target is None else node.plies_to(target):
-        move = ply.move
-        if (
-            (not piece or ply.piece == piece)
-            and (not said.capture or ply.victim)
-            and (not captured or ply.victim == captured or not ply.victim)
-            and (said.from_file is None or said.from_file == move.from_square & 7)
-            and (said.from_rank is None or said.from_rank == move.from_square >> 3)
-        ):
-            yield ply
+    return [
+        ply
+        for ply in (node.captures if target is None else node.plies_to(target))
+        if (not piece or ply.piece == piece)
+        and (not said.capture or ply.victim)
+        and (not captured or ply.victim == captured or not ply.victim)
+        and (said.from_file is None or said.from_file == ply.move.from_square & 7)
+        and (said.from_rank is None or said.from_rank == ply.move.from_square >> 3)
+    ]
 
 
 def _neighbours(board: chess.Board, said: Description) -> Iterable[chess.Move]:

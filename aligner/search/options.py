@@ -122,11 +122,11 @@ class Options(Onward):
                 look = layer.looks[found.spoken.number] = self._look(layer, found)
             for anchor, fits in look.anchors:
                 node, kind = anchor.node, anchor.kind
-                if node is cursor or any(node.number in other.branched for other in before):
+                room = found.room(kind, "branch") - anchor.price
+                if room < found.least or node is cursor or any(node.number in other.branched for other in before):
                     continue
                 if kind == "part_way" and not self.known and head.follows(node):
                     continue  # of the game, though a sideline went through it too
-                room = found.room(kind, "branch") - anchor.price
                 for move, fit, cost in fits:
                     if cost <= room and move != anchor.not_move:
                         new = self.lines.after(node, move)

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from math import exp
+from math import exp, inf
 
 import chess
 
@@ -65,25 +65,28 @@ def _probabilities(hits: Sequence[Hit], plies: int, told: float, skip: float) ->
 
 def _sums(hits: Sequence[Hit], plies: int, told: float, skip: float) -> list[float]:
     """For each hit the logarithm of the summed weights of all rows that end in it; a row may begin anywhere."""
-    until: list[float | None] = [None] * plies
+    until = [-inf] * plies
+    skipped = [skip * between for between in range(_FARTHEST - 1, -1, -1)]
     found: list[float] = []
+    here: dict[int, float] = {}  # of the plies that phrases of this stretch tell
     waiting: list[tuple[int, float]] = []
     stretch = None
     for at, _, ply in hits:
         if at != stretch:
             for before, value in waiting:
                 old = until[before]
-                until[before] = value if old is None else log_sum([old, value])
+                until[before] = value if old == -inf else log_sum([old, value])
             waiting.clear()
+            here.clear()
             stretch = at
-        ways = [0.0]
-        for before in range(max(ply - _FARTHEST, 0), ply):
-            value_before = until[before]
-            if value_before is not None:
-                ways.append(value_before - skip * (ply - before - 1))
-        value = told + log_sum(ways)
-        found.append(value)
-        waiting.append((ply, value))
+        known = here.get(ply)
+        if known is None:
+            first = max(ply - _FARTHEST, 0)
+            prices = skipped[_FARTHEST - ply + first :]
+            ways = [value - price for value, price in zip(until[first:ply], prices, strict=True)]
+            known = here[ply] = told + log_sum([0.0, *[way for way in ways if way > -inf]])
+        found.append(known)
+        waiting.append((ply, known))
     return found
 
 

@@ -78,9 +78,10 @@ class State:
         trail: ends of the sidelines left last, latest first.
         cost: of the cheapest way here, in nats.
         arcs: ways here: (state before, decision), cheapest first once it is complete.
+        key: what states with the same future have in common.
     """
 
-    __slots__ = ("arcs", "cost", "cursor", "focus", "future", "head", "trail")
+    __slots__ = ("arcs", "cost", "cursor", "focus", "head", "key", "trail")
 
     def __init__(
         self, cursor: LineNode, head: LineNode, focus: LineNode | None, trail: tuple[LineNode, ...], cost: float
@@ -91,9 +92,4 @@ class State:
         self.trail = trail
         self.cost = cost
         self.arcs: list[tuple[State, Decision]] = []
-        self.future = 0.0
-
-    @property
-    def key(self) -> Key:
-        """What states with the same future have in common."""
-        return self.cursor.number, self.head.number, self.focus.number if self.focus else -1
+        self.key: Key = (cursor.number, head.number, focus.number if focus is not None else -1)
