@@ -12,9 +12,9 @@ import chess
 from aligner.search.lines import LineNode, Lines
 from aligner.search.matching import Fit, PricedFit, compare, exact_fits, near_fits, terms_of_fits
 from aligner.search.plies import aside_terms, ply_costs
-from aligner.search.state import kind_terms, sign_terms
+from aligner.search.state import kind_terms
 from aligner.speech.description import Description, Terms
-from aligner.speech.listen import Signs, Spoken
+from aligner.speech.listen import Spoken
 
 if TYPE_CHECKING:
     from aligner.prices.prices import Prices
@@ -50,7 +50,7 @@ class Fits:
         self._nodes: list[LineNode] = []
         self._openings: dict[tuple[str, ...], tuple[LineNode, ...]] = {}
         self._bases: dict[int, dict[str, float]] = {}
-        self._signs: dict[tuple[Signs, str], float] = {}
+        self._signs: dict[str, dict[str, float]] = {}
         self.least_slip = 0.0
         self.least_misnamed = 0.0
         self._asides: dict[int, tuple[Terms, float]] = {}
@@ -90,12 +90,21 @@ class Fits:
         cost = bases.get(kind)
         if cost is None:
             cost = self.prices.cost(kind_terms(spoken, kind)) if kind != "none" else 0.0
-            signs = self._signs.get((spoken.signs, group))
-            if signs is None:
-                signs = self._signs[spoken.signs, group] = self.prices.cost(sign_terms(spoken, group))
-            cost += signs
-            bases[kind] = cost
+            cost = bases[kind] = cost + self._signs_cost(spoken, group)
         return cost
+
+    def _signs_cost(self, spoken: Spoken, group: str) -> float:
+        """What the signs of a phrase cost in a group: the sum of `sign_terms`, each sign looked up once."""
+        prices = self._signs.get(group)
+        if prices is None:
+            prices = self._signs[group] = {}
+        total = 0.0
+        for sign in spoken.signs:
+            price = prices.get(sign)
+            if price is None:
+                price = prices[sign] = self.prices.table.get(f"{group}|{sign}", 0.0)
+            total += price
+        return total
 
     def bases(self, spoken: Spoken) -> dict[str, float]:
         """What is known of `base` for a phrase, by kind; it grows as it is asked for."""

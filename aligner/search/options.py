@@ -30,6 +30,8 @@ _AMOUNTS = tuple(log(1 + back) for back in range(1, FARTHEST_IN_GAME + 1))
 """Of "far_steps", by plies back, from one on."""
 _MOST_LOOKS = 16
 """Looks at a layer kept: a stretch has fewer phrases, and later ones are others."""
+_NEXT, _AHEAD = 0, -1
+"""Instead of plies back in the game: the move after the one looked back at, and a move that is still to come."""
 _MOST_PAST = 256
 """Looks at the game's past kept."""
 Past = tuple[LineNode, float, chess.Move | None, list[PricedFit]]
@@ -51,6 +53,7 @@ class Options(Onward):
         self._nones: dict[tuple[int, bool, bool | None, bool], Decision] = {}
         self._floors: dict[int, float] = {}
         self._past: dict[tuple[int, int], tuple[float, list[Past]]] = {}
+        self._agains: dict[int, tuple[Terms, float]] = {}
 
     def reprice(self, prices: Prices) -> None:
         """Take other prices; what fits where stays known."""
@@ -59,6 +62,7 @@ class Options(Onward):
         self._nones.clear()
         self._floors.clear()
         self._past.clear()
+        self._agains.clear()
 
     def none(self, state: State, spoken: Spoken, passing: bool) -> Decision:
         """The phrase speaks of no move; or, passing, another phrase inside it may."""
@@ -168,22 +172,33 @@ class Options(Onward):
     def _again(self, found: Extension) -> None:
         """The phrase speaks of a move of the known score, told already or still to come; the cursor stays."""
         spoken = found.spoken
-        if not self.known or is_vague(spoken) or found.room("again", "again") + 2.0 < found.least:
+        room = found.room("again", "again")
+        if not self.known or is_vague(spoken) or room + 2.0 < found.least:
             return
         cursor, head, focus = found.state.cursor, found.state.head, found.state.focus
         first = head.score_ply
         for ply, fit, cost in self.hits(spoken, max(first - FARTHEST_IN_GAME, 0), first + FARTHEST_IN_GAME):
             node = self.lines.score[ply + 1]
             if ply >= first:
-                terms: Terms = (("again_ahead", 1.0),)
+                back = _AHEAD
             elif node is cursor:
                 continue
-            elif focus is not None and focus.score_ply == ply:
-                terms = (("again_next", 1.0),)
             else:
-                terms = (("again_game", 1.0), ("again_far", log(first - ply)))
-            looked_at = focus if ply >= first else node
-            found.add("again", "again", (node,), fit, cost + self.prices.cost(terms), (cursor, head, looked_at), terms)
+                back = _NEXT if focus is not None and focus.score_ply == ply else first - ply
+            terms, price = self._looks_back(back)
+            if cost + price <= room:
+                looked_at = focus if ply >= first else node
+                found.add("again", "again", (node,), fit, cost + price, (cursor, head, looked_at), terms)
+
+    def _looks_back(self, plies: int) -> tuple[Terms, float]:
+        """What speaking of a move of the known score takes, so many plies back in the game, and its price."""
+        known = self._agains.get(plies)
+        if known is None:
+            terms: Terms = (("again_game", 1.0), ("again_far", log(plies))) if plies > 0 else ()
+            if plies <= 0:
+                terms = (("again_ahead" if plies == _AHEAD else "again_next", 1.0),)
+            known = self._agains[plies] = (terms, self.prices.cost(terms))
+        return known
 
     def least_far(self, spoken: Spoken) -> float:
         """Nats below which no branch far back in the game costs; infinite where the phrase is too vague for one."""
