@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from aligner.search.lines import LineNode
 from aligner.search.state import kind_terms, sign_terms
@@ -46,9 +47,8 @@ class Ply:
     said: Description | None
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
-    """What a phrase is taken for, and where that leads.
+class Step(NamedTuple):
+    """What a phrase is taken for, and where that leads; a tuple, because so many are made.
 
     Attributes:
         kind: a key of `GROUPS`.

@@ -45,6 +45,8 @@ class PricedSteps:
 
     def chain(self, first: LineNode, spoken: Spoken) -> tuple[Added, Terms] | None:
         """The phrase's moves from its first on, played one after another; None where they do not fit."""
+        if len(spoken.phrase.moves) == 1:
+            return ((first, spoken, spoken.phrase.moves[0]),), ()
         chain = self.fits.chain(first, spoken)
         if chain is None:
             return None

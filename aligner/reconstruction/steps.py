@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
 
 import chess
 
@@ -67,7 +66,7 @@ class Steps:
 
     def wasting(self, step: Step) -> Step:
         """The step, breaking off a longer phrase."""
-        return replace(step, more=(*step.more, ("wasted", 1.0)), cost=step.cost + self.waste)
+        return step._replace(more=(*step.more, ("wasted", 1.0)), cost=step.cost + self.waste)
 
     def none(self, hypothesis: Hypothesis, spoken: Spoken) -> Step:
         """The phrase speaks of no move."""

@@ -172,6 +172,8 @@ class Fits:
 
     def chain(self, first: LineNode, spoken: Spoken) -> tuple[tuple[LineNode, ...], Terms] | None:
         """The phrase's further moves, played after its first: (nodes, terms); None where they do not fit."""
+        if len(spoken.phrase.moves) == 1:
+            return (first,), ()
         nodes, terms = [first], list[tuple[str, float]]()
         for said in spoken.phrase.moves[1:]:
             fits = exact_fits(nodes[-1], said)
