@@ -21,7 +21,7 @@ LEAST = 0.7
 
 
 def false_statements(
-    speech: Speech, game: Game, *, at_least: float = LEAST, engine: Path | None = None
+    speech: Speech, game: Game, *, at_least: float = LEAST, engine: Path | None = None, wordings: Wordings | None = None
 ) -> tuple[Finding, ...]:
     """The statements of a talk that the board proves wrong, in order of time.
 
@@ -30,11 +30,12 @@ def false_statements(
         game: with nodes and mentions.
         at_least: confidence from which a statement is reported.
         engine: a UCI engine for "mate in N" beyond two moves.
+        wordings: of the talk, where they are known already.
 
     Raises:
         InputError: the engine cannot be used.
     """
-    hearing = Hearing(speech, Wordings(speech.tokens), Discussion(game))
+    hearing = Hearing(speech, wordings or Wordings(speech.tokens), Discussion(game))
     player = Engine(engine) if engine is not None else None
     try:
         claims = [

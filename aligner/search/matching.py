@@ -65,8 +65,9 @@ def exact_fits(node: LineNode, said: Description) -> list[Fit]:
     """The legal moves that nothing said contradicts."""
     if len(node.fits) > _OFTEN and not _in_reach(node, said):
         return []
-    told = said.piece or said.capture or said.castle or said.promotion or said.check or said.mate or said.manner
-    if said.target is None and not told:
+    if said.target is None and not (
+        said.piece or said.capture or said.castle or said.promotion or said.check or said.mate or said.manner
+    ):
         return []
     fits = []
     for ply in _candidates(node, said):
