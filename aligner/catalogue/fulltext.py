@@ -17,10 +17,10 @@ from sqlalchemy.dialects.postgresql import TSVECTOR
 
 from aligner.catalogue.positions import (
     FIRST_POSITION,
-    Position,
     absent_terms,
     kind_term,
     move_term,
+    position_key,
     position_term,
     rank_terms,
     ranks,
@@ -54,7 +54,7 @@ def node_terms(board: Board) -> list[int]:
 
 def _other_terms(board: Board) -> list[int]:
     _, placement, state, move, line = board
-    found = [position_term(Position(placement, state).key)]
+    found = [position_term(position_key(placement, state))]
     if move is not None:
         found.append(move_term(move))
     found.append(kind_term(line & 3))

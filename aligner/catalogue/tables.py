@@ -31,7 +31,7 @@ def ranked_id(level: int, talk: int, ordinal: int) -> int:
 
 def short_id(ranked: int) -> int:
     """Level and ordinal as one number of 16 bits: the id within its talk."""
-    return level_of(ranked) << _ORDINAL_BITS | ordinal_of(ranked)
+    return ranked >> _TALK_BITS & ~(MOST_NODES - 1) | ranked & (MOST_NODES - 1)
 
 
 def long_id(short: int, talk: int) -> int:
