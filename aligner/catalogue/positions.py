@@ -208,8 +208,13 @@ def _presence(code: int, square: int) -> int:
     return 0 if kind is None else 1 << (kind + (6 if code & 8 else 0))
 
 
-_FIRST_TERM = [((code & 7) - 1 + (6 if code & 8 else 0)) * 64 for code in range(16)]
-_PRESENT = [[_presence(code, square) for square in range(64)] for code in range(16)]
+_STANDING = {
+    _DIGITS[code]: [(standing_term(code < 8, code & 7, square), _presence(code, square)) for square in chess.SQUARES]
+    for code, sign in enumerate(_SIGNS)
+    if sign != "."
+}
+_FILES = [tuple(chess.scan_forward(occupied)) for occupied in range(256)]
+"""Of the bits of a rank."""
 
 
 def move_term(code: int) -> int:
@@ -238,18 +243,14 @@ def ranks(placement: bytes) -> Iterator[tuple[int, int, str]]:
             at = past
 
 
-@lru_cache(maxsize=1 << 16)
-def rank_terms(first: int, occupied: int, codes: str) -> tuple[tuple[int, ...], int]:
-    """Terms of the pieces of a rank as `ranks` gives it, and a bit for each kind of piece that stands there.
-
-    Few ranks are ever seen that were not seen before, so they are worth remembering.
-    """
+def rank_terms(first: int, occupied: int, codes: str) -> tuple[list[int], int]:
+    """Terms of the pieces of a rank as `ranks` gives it, and a bit for each kind of piece that stands there."""
     found, present = [], 0
-    for file, digit in zip(chess.scan_forward(occupied), codes, strict=False):
-        code = _DIGITS.index(digit)
-        found.append(_FIRST_TERM[code] + first + file)
-        present |= _PRESENT[code][first + file]
-    return tuple(found), present
+    for file, digit in zip(_FILES[occupied], codes, strict=False):
+        term, kind = _STANDING[digit][first + file]
+        found.append(term)
+        present |= kind
+    return found, present
 
 
 @lru_cache(maxsize=1 << 12)
