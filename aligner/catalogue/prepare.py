@@ -8,13 +8,14 @@ from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from struct import unpack
 
 import chess
 
 from aligner.catalogue.openings import opening_of
 from aligner.catalogue.passages import Passage, passages
 from aligner.catalogue.positions import move_code, placement_and_state, position_key
-from aligner.catalogue.tables import KINDS, LEVELS, MOST_NODES, level_of, long_id, ranked_id, short_id
+from aligner.catalogue.tables import KINDS, LEVELS, MOST_NODES, level_of, long_ids, ranked_id, short_id
 from aligner.catalogue.words import Timed, fold_word, pack, timed_words
 from aligner.errors import RecordError
 from aligner.record.model import Game, Node, Record
@@ -145,8 +146,7 @@ def pack_nodes(ids: Iterable[int]) -> bytes:
 
 def unpack_nodes(packed: bytes, talk: int) -> list[int]:
     """The inverse of `pack_nodes` for a talk."""
-    numbers = [int.from_bytes(packed[at : at + 2], "little") for at in range(0, len(packed), 2)]
-    return [long_id(number, talk) for number in numbers]
+    return long_ids(unpack(f"<{len(packed) // 2}H", packed), talk)
 
 
 def searched_text(texts: Sequence[str], first: int, heard: int) -> str:

@@ -250,10 +250,9 @@ def _words(connection: sa.Connection, fulltext: FullText, question: Question) ->
     def nodes() -> set[int]:
         found: set[int] = set()
         column = t.passage.c
-        for part in parts(sorted(passages()), _LATER_PART):
-            rows = connection.execute(sa.select(column.id, column.nodes).where(column.id.in_(part))).all()
-            for number, packed in rows:
-                found.update(unpack_nodes(packed, t.talk_of(number)))
+        rows = connection.execute(sa.select(column.id, column.nodes).where(column.id.in_(query(-1))))
+        for number, packed in rows.all():
+            found.update(unpack_nodes(packed, t.talk_of(number)))
         return found
 
     def ids() -> Iterator[int]:
