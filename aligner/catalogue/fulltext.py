@@ -8,7 +8,7 @@ Questions are bound as parameters, their words quoted, so that nothing in them i
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from functools import lru_cache
 from typing import Any, Protocol
 
@@ -17,10 +17,10 @@ from sqlalchemy.dialects.postgresql import TSVECTOR
 
 from aligner.catalogue.positions import (
     FIRST_POSITION,
-    Position,
     absent_terms,
     kind_term,
     move_term,
+    position_key,
     position_term,
     rank_terms,
     ranks,
@@ -49,15 +49,14 @@ Board = tuple[int, bytes, int, int | None, int]
 
 def node_terms(board: Board) -> list[int]:
     """All terms of a node: of its placement, its position, the move that leads to it, and what is said there."""
-    return [*terms(board[1]), *_other_terms(board)]
-
-
-def _other_terms(board: Board) -> list[int]:
     _, placement, state, move, line = board
-    found = [position_term(Position(placement, state).key)]
+    return [*terms(placement), position_term(position_key(placement, state)), *_told_terms(move, line)]
+
+
+def _told_terms(move: int | None, line: int) -> list[int]:
+    found = [kind_term(line & 3)]
     if move is not None:
         found.append(move_term(move))
-    found.append(kind_term(line & 3))
     if line & 4:
         found.append(kind_term(4))
     return found
@@ -148,19 +147,35 @@ class SqliteFullText:
 
 def _text(board: Board) -> str:
     """The terms of a node as FTS5 is given them: two or three letters or digits each."""
-    found = []
+    _, placement, state, move, line = board
+    found = [_token(position_term(position_key(placement, state))), _told_text(move, line)]
     present = 0
-    for rank in ranks(board[1]):
+    for rank in ranks(placement):
         text, kinds = _rank_text(*rank)
         found.append(text)
         present |= kinds
-    return " ".join([*found, *map(_token, absent_terms(present)), *map(_token, _other_terms(board))])
+    found.append(_absent_text(present))
+    return " ".join(found)
 
 
 @lru_cache(maxsize=1 << 16)
 def _rank_text(first: int, occupied: int, codes: str) -> tuple[str, int]:
     own, kinds = rank_terms(first, occupied, codes)
-    return " ".join(map(_token, own)), kinds
+    return _tokens(own), kinds
+
+
+@lru_cache(maxsize=1 << 12)
+def _absent_text(present: int) -> str:
+    return _tokens(absent_terms(present))
+
+
+@lru_cache(maxsize=1 << 12)
+def _told_text(move: int | None, line: int) -> str:
+    return _tokens(_told_terms(move, line))
+
+
+def _tokens(terms: Iterable[int]) -> str:
+    return " ".join(map(_token, terms)).strip()
 
 
 def _matches(table: str, match: str, after: int, among: Collection[int] | None) -> sa.Select[Any]:

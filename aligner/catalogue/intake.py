@@ -2,30 +2,21 @@
 
 from __future__ import annotations
 
-import json
 import os
+from codecs import BOM_UTF8
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from pathlib import Path
-from typing import Any
+
+import msgspec
 
 from aligner.catalogue.prepare import TalkRows, prepare
 from aligner.catalogue.words import Timed, timed
 from aligner.collection import collection_paused
 from aligner.errors import AlignerError, InputError, RecordError
 from aligner.record.document import record_from_json
-from aligner.record.model import (
-    VERSION,
-    Alternative,
-    Finding,
-    Game,
-    Meant,
-    Mention,
-    Node,
-    Record,
-    Recording,
-)
+from aligner.record.model import VERSION, Game, Record, Recording
 
 _AHEAD = 64
 """Files that each process may be ahead of the writing, so that none waits while a batch is written."""
@@ -99,74 +90,47 @@ def prepare_file(file: str) -> TalkRows:
     """
     try:
         data = Path(file).read_bytes()
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        what = "this is not UTF-8, so no record; name a file that `aligner align --json` wrote."
-        raise RecordError(what, file) from None
     except OSError as error:
         raise RecordError(f"the file cannot be read ({error.strerror}).", file) from None
     with collection_paused():
         try:
-            return prepare(*_quickly(text, file))
-        except (
-            RecordError,
-            KeyError,
-            TypeError,
-            ValueError,
-            AttributeError,
-            IndexError,
-            AssertionError,
-            RecursionError,
-        ):
-            # whatever is wrong, the careful way says what and where
-            return prepare(record_from_json(text, file), file)
+            record, words = _quickly(data)
+            return prepare(record, file, words)
+        except Exception:
+            pass  # whatever is wrong, the careful way says what and where
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        what = "this is not UTF-8, so no record; name a file that `aligner align --json` wrote."
+        raise RecordError(what, file) from None
+    return prepare(record_from_json(text, file), file)
 
 
-def _quickly(text: str, file: str) -> tuple[Record, str, Timed]:
-    """What `prepare` takes, without the checks that `prepare` makes again; five times as fast."""
-    plain: dict[str, Any] = json.loads(text)
-    if plain["version"] != VERSION or not plain["games"]:
+class _Word(msgspec.Struct, gc=False):
+    """What the catalogue keeps of a `SpokenWord`."""
+
+    text: str
+    start: float
+    end: float
+
+
+class _Plain(msgspec.Struct):
+    """A `Record` with lighter words."""
+
+    version: int
+    recording: Recording
+    games: tuple[Game, ...]
+    words: tuple[_Word, ...]
+
+
+_decoder = msgspec.json.Decoder(_Plain)
+
+
+def _quickly(data: bytes) -> tuple[Record, Timed]:
+    """A record without its words, and these; none of the checks is made that `prepare` makes again."""
+    plain = _decoder.decode(data.removeprefix(BOM_UTF8))
+    if plain.version != VERSION or not plain.games:
         raise ValueError
-    games = tuple(_game(game) for game in plain["games"])
-    words = plain["words"]
-    columns = timed([w["text"] for w in words], [w["start"] for w in words], [w["end"] for w in words])
-    recording = Recording(**plain["recording"])
-    return Record(recording, games, ()), file, columns
-
-
-def _game(plain: dict[str, Any]) -> Game:
-    nodes = tuple(
-        [
-            Node(
-                node["id"],
-                node.get("parent"),
-                node.get("uci"),
-                node.get("san", ""),
-                main=node.get("main", True),
-                confidence=node.get("confidence", 1.0),
-            )
-            for node in plain["nodes"]
-        ]
-    )
-    mentions = tuple(
-        [
-            Mention(
-                mention["start"],
-                mention["end"],
-                mention["text"],
-                tuple(mention["words"]),
-                mention["kind"],
-                tuple(mention["nodes"]),
-                mention["confidence"],
-                () if mention["nodes"] else tuple(Alternative(**rival) for rival in mention["alternatives"]),
-            )
-            for mention in plain["mentions"]
-        ]
-    )
-    findings = []
-    for finding in plain["findings"]:
-        fields = dict(finding)
-        fields["words"] = tuple(fields["words"])
-        fields["meant"] = Meant(**fields["meant"])
-        findings.append(Finding(**fields))
-    return Game(plain["start_fen"], plain["headers"], nodes, mentions, tuple(findings), plain["start"], plain["end"])
+    words = plain.words
+    columns = timed([word.text for word in words], [word.start for word in words], [word.end for word in words])
+    return Record(plain.recording, plain.games, ()), columns

@@ -42,8 +42,7 @@ class Position:
     @property
     def key(self) -> int:
         """A number of 64 bits: the same for the same position, and hardly ever for another."""
-        digest = blake2b(self.placement + self.state.to_bytes(2, "little"), digest_size=8).digest()
-        return int.from_bytes(digest, "little")
+        return position_key(self.placement, self.state)
 
     def board(self) -> chess.Board:
         """The position as a board; move counters are 0 and 1."""
@@ -74,6 +73,12 @@ class Position:
         return f"{placement} {'w' if white else 'b'} {rights or '-'} {passing} 0 1"
 
 
+def position_key(placement: bytes, state: int) -> int:
+    """`Position.key` of its two parts."""
+    digest = blake2b(placement + state.to_bytes(2, "little"), digest_size=8).digest()
+    return int.from_bytes(digest, "little")
+
+
 def _rook(board: chess.Board, letter: str) -> int:
     """The rook with which a side castles on a wing: the outermost one on its king's side of the board."""
     white = letter.isupper()
@@ -88,6 +93,11 @@ def _rook(board: chess.Board, letter: str) -> int:
 
 def position_of(board: chess.Board) -> Position:
     """The position on a board."""
+    return Position(*placement_and_state(board))
+
+
+def placement_and_state(board: chess.Board) -> tuple[bytes, int]:
+    """The two parts of `position_of`."""
     occupied, black = board.occupied, board.occupied_co[chess.BLACK]
     # piece types 1 to 6 in three bit planes, a fourth for Black
     ones = board.pawns | board.bishops | board.queens
@@ -96,14 +106,32 @@ def position_of(board: chess.Board) -> Position:
     squares = _spread(ones) + 2 * _spread(twos) + 4 * _spread(fours) + 8 * _spread(black)
     codes = f"{squares:x}"[::-1].replace("0", "")
     state = int(board.turn)
-    if board.castling_rights:
-        state |= board.has_kingside_castling_rights(chess.WHITE) << 1
-        state |= board.has_queenside_castling_rights(chess.WHITE) << 2
-        state |= board.has_kingside_castling_rights(chess.BLACK) << 3
-        state |= board.has_queenside_castling_rights(chess.BLACK) << 4
-    if board.ep_square is not None and board.has_legal_en_passant():
-        state |= (chess.square_file(board.ep_square) + 1) << 5
-    return Position(occupied.to_bytes(8, "little") + bytes.fromhex(codes + "0" * (len(codes) & 1)), state)
+    rights = board.clean_castling_rights()
+    if rights:
+        state |= _CORNERS.get(rights) or _rights(board)
+    passing = board.ep_square
+    if passing is not None:
+        beside = chess.BB_PAWN_ATTACKS[not board.turn][passing] & board.pawns & board.occupied_co[board.turn]
+        if beside and board.has_legal_en_passant():  # the first is much faster to tell, and mostly decides
+            state |= (chess.square_file(passing) + 1) << 5
+    return occupied.to_bytes(8, "little") + bytes.fromhex(codes if len(codes) % 2 == 0 else codes + "0"), state
+
+
+def _rights(board: chess.Board) -> int:
+    return (
+        board.has_kingside_castling_rights(chess.WHITE) << 1
+        | board.has_queenside_castling_rights(chess.WHITE) << 2
+        | board.has_kingside_castling_rights(chess.BLACK) << 3
+        | board.has_queenside_castling_rights(chess.BLACK) << 4
+    )
+
+
+_CORNERS = {
+    sum(chess.BB_SQUARES[square] for bit, square in enumerate(corners) if chosen >> bit & 1): chosen << 1
+    for corners in ((chess.H1, chess.A1, chess.H8, chess.A8),)
+    for chosen in range(16)
+}
+"""Castling rights as `chess.Board` has them, a rook's square a bit, by those of `Position.state`: rooks in corners."""
 
 
 def _spread(plane: int) -> int:
@@ -180,8 +208,13 @@ def _presence(code: int, square: int) -> int:
     return 0 if kind is None else 1 << (kind + (6 if code & 8 else 0))
 
 
-_FIRST_TERM = [((code & 7) - 1 + (6 if code & 8 else 0)) * 64 for code in range(16)]
-_PRESENT = [[_presence(code, square) for square in range(64)] for code in range(16)]
+_STANDING = {
+    _DIGITS[code]: [(standing_term(code < 8, code & 7, square), _presence(code, square)) for square in chess.SQUARES]
+    for code, sign in enumerate(_SIGNS)
+    if sign != "."
+}
+_FILES = [tuple(chess.scan_forward(occupied)) for occupied in range(256)]
+"""Of the bits of a rank."""
 
 
 def move_term(code: int) -> int:
@@ -210,18 +243,14 @@ def ranks(placement: bytes) -> Iterator[tuple[int, int, str]]:
             at = past
 
 
-@lru_cache(maxsize=1 << 16)
-def rank_terms(first: int, occupied: int, codes: str) -> tuple[tuple[int, ...], int]:
-    """Terms of the pieces of a rank as `ranks` gives it, and a bit for each kind of piece that stands there.
-
-    Few ranks are ever seen that were not seen before, so they are worth remembering.
-    """
+def rank_terms(first: int, occupied: int, codes: str) -> tuple[list[int], int]:
+    """Terms of the pieces of a rank as `ranks` gives it, and a bit for each kind of piece that stands there."""
     found, present = [], 0
-    for file, digit in zip(chess.scan_forward(occupied), codes, strict=False):
-        code = _DIGITS.index(digit)
-        found.append(_FIRST_TERM[code] + first + file)
-        present |= _PRESENT[code][first + file]
-    return tuple(found), present
+    for file, digit in zip(_FILES[occupied], codes, strict=False):
+        term, kind = _STANDING[digit][first + file]
+        found.append(term)
+        present |= kind
+    return found, present
 
 
 @lru_cache(maxsize=1 << 12)

@@ -7,13 +7,15 @@ import re
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
+from struct import unpack
 
 import chess
 
 from aligner.catalogue.openings import opening_of
 from aligner.catalogue.passages import Passage, passages
-from aligner.catalogue.positions import move_code, position_of
-from aligner.catalogue.tables import KINDS, LEVELS, MOST_NODES, level_of, long_id, ranked_id, short_id
+from aligner.catalogue.positions import move_code, placement_and_state, position_key
+from aligner.catalogue.tables import KINDS, LEVELS, MOST_NODES, level_of, long_ids, ranked_id, short_id
 from aligner.catalogue.words import Timed, fold_word, pack, timed_words
 from aligner.errors import RecordError
 from aligner.record.model import Game, Node, Record
@@ -116,7 +118,7 @@ def prepare(record: Record, name: str, words: Timed | None = None) -> TalkRows:
     if max(len(nodes), len(pieces)) > MOST_NODES:
         size = f"{len(nodes)} positions and {len(pieces)} passages"
         raise RecordError(f"the talk has {size}; the catalogue takes {MOST_NODES} a talk.", name)
-    levels = [min(map(level_of, own), default=LEVELS - 1) for own in spoken]
+    levels = [level_of(min(own)) if own else LEVELS - 1 for own in spoken]
     shorts = [short_id(ranked_id(level, 0, ordinal)) for ordinal, level in enumerate(levels)] + [-1]
     moments = sorted((*moment, shorts[at]) for moment, at in said)
     blocks = pack(words)
@@ -144,8 +146,7 @@ def pack_nodes(ids: Iterable[int]) -> bytes:
 
 def unpack_nodes(packed: bytes, talk: int) -> list[int]:
     """The inverse of `pack_nodes` for a talk."""
-    numbers = [int.from_bytes(packed[at : at + 2], "little") for at in range(0, len(packed), 2)]
-    return [long_id(number, talk) for number in numbers]
+    return long_ids(unpack(f"<{len(packed) // 2}H", packed), talk)
 
 
 def searched_text(texts: Sequence[str], first: int, heard: int) -> str:
@@ -169,6 +170,9 @@ def _passages(
         found.append((row, searched_text(words.texts, piece.first, heard)))
     found.sort(key=lambda pair: pair[0][0])
     return tuple(row for row, _ in found), tuple(text for _, text in found)
+
+
+_move = lru_cache(maxsize=1 << 13)(chess.Move.from_uci)
 
 
 class _Tree:
@@ -245,35 +249,37 @@ class _Tree:
         board = chess.Board(self.game.start_fen)
         self.first_number = board.fullmove_number
         self.visited: list[tuple[Node, bytes, int, int | None, int, int]] = []
-        self.sizes: dict[int, int] = {}
-        self.order: dict[int, int] = {}  # places in preorder
+        self.sizes: list[int] = []  # how many descendants follow each
         opened: list[int] = []
-        stack: list[tuple[Node, bool]] = [(self.game.nodes[0], False)]
+        stack: list[Node | None] = [self.game.nodes[0]]
         while stack:
-            node, done = stack.pop()
-            if done:
-                opened.pop()
-                self.sizes[node.id] = len(self.visited) - self.order[node.id] - 1
-                if node.uci is not None:
+            node = stack.pop()
+            if node is None:
+                place = opened.pop()
+                self.sizes[place] = len(self.visited) - place - 1
+                if self.visited[place][0].uci is not None:
                     board.pop()
                 continue
-            move = None if node.uci is None else chess.Move.from_uci(node.uci)
             code, origin = None, 0
-            if move is not None:
+            if node.uci is not None:
+                move = _move(node.uci)
                 if not board.is_pseudo_legal(move):
                     self._illegal(node, board)
                 code, origin = move_code(board, move), move.from_square
                 board.push(move)
                 if board.was_into_check():
                     self._illegal(node, board)
-            position = position_of(board)
-            self.order[node.id] = len(self.visited)
-            self.visited.append((node, position.placement, position.state, code, origin, len(opened)))
+            placement, state = placement_and_state(board)
             if self.lines[node.id] == GAME:
-                self.keys.append(position.key)
-            opened.append(node.id)
-            stack.append((node, True))
-            stack += [(child, False) for child in reversed(self.below.get(node.id, ()))]
+                self.keys.append(position_key(placement, state))
+            below = self.below.get(node.id)
+            depth = len(opened)
+            opened.append(len(self.visited))
+            stack.append(None)
+            self.visited.append((node, placement, state, code, origin, depth))
+            self.sizes.append(0)
+            if below:
+                stack += reversed(below)
         if len(self.visited) != len(self.lines) or not self.said.keys() <= self.lines.keys():
             fault = "the record is damaged: a node has no parent, or a mention no node"
             raise RecordError(f"{fault}; write the record again with `aligner align`.", self.name)
@@ -288,14 +294,14 @@ class _Tree:
     def rows(self) -> list[tuple[NodeRow, list[SaidRow]]]:
         """Every node with its moments."""
         found = []
-        for ordinal, (node, placement, state, code, origin, depth) in enumerate(self.visited):
+        visited = zip(self.visited, self.sizes, strict=True)
+        for ordinal, ((node, placement, state, code, origin, depth), below) in enumerate(visited, self.first_ordinal):
             said = sorted(self.said.get(node.id, ()))
             line = self.lines[node.id]
-            level = _level(line, said)
-            ranked = ranked_id(level, 0, self.first_ordinal + ordinal)
+            ranked = ranked_id(_level(line, said), 0, ordinal)
             if any(moment[2] in _ERRATA for moment in said):
                 line += MISNAMED
-            row = (ranked, self.place, placement, state, code, origin, node.san, depth, self.sizes[node.id], line)
+            row = (ranked, self.place, placement, state, code, origin, node.san, depth, below, line)
             found.append((row, [(ranked, number, *moment) for number, moment in enumerate(said)]))
         return found
 

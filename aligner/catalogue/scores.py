@@ -6,7 +6,6 @@ frequency, Spärck Jones 1972). The best candidates are compared with the talk m
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable, Sequence
 from contextlib import closing
 from dataclasses import dataclass, replace
@@ -16,6 +15,7 @@ from statistics import median
 
 import chess
 import chess.pgn
+import numpy
 
 from aligner.captions.words import Captions
 from aligner.catalogue.connection import default_address, file_address, is_server
@@ -99,18 +99,19 @@ def _fits(matches: Sequence[Match]) -> bool:
 
 def _candidates(keys: set[int], index: ScoresIndex) -> list[tuple[int, int]]:
     """The games that share the rarest pairs with the talk, with their weights."""
-    by_weight: dict[int, Counter[int]] = {}
+    lists, weights = [], []
     for key in keys:
         games = index.with_pair(key)
         if not games or (len(games) > _LONGEST_LIST * index.games and index.games > CANDIDATES):
             continue
-        weight = round(log2(1 + index.games / len(games)))
-        by_weight.setdefault(weight, Counter()).update(games)
-    total: Counter[int] = Counter()
-    for weight, counted in by_weight.items():
-        for game, times in counted.items():
-            total[game] += weight * times
-    return sorted(total.items(), key=lambda pair: (-pair[1], pair[0]))[:CANDIDATES]
+        lists.append(games)
+        weights.append(round(log2(1 + index.games / len(games))))
+    if not lists:
+        return []
+    # a talk's lists may name a million games, so they are counted all at once
+    total = numpy.bincount(numpy.concatenate(lists), numpy.repeat(weights, [len(games) for games in lists]))
+    best = numpy.argsort(-total, kind="stable")[:CANDIDATES]
+    return [(int(game), int(total[game])) for game in best if total[game]]
 
 
 def _spoken_pairs(speech: Speech) -> set[int]:

@@ -26,7 +26,7 @@ _ALL = 1_000_000
 """Stands for more nodes than are worth counting: all are gone through until there are answers enough."""
 _FIRST_PART, _LATER_PART = 128, 1024
 _FEW_TALKS = 300
-_TALKS_AT_ONCE = 10
+_WHOLE_TALKS_AT_ONCE, _TALKS_AT_ONCE = 10, 50
 _FEW_PASSAGES, _MANY_PASSAGES = 10_000, 20_000
 """So many passages are remembered with their nodes, and so many without."""
 _FEW_GAMES = 2000
@@ -105,7 +105,7 @@ def sources(connection: sa.Connection, fulltext: FullText, question: Question) -
     """One source for all that the terms of nodes tell, one each for lines, words and headers; the rarest first."""
     found = [_by_terms(connection, fulltext, question)]
     if question.after:
-        found.append(_after(connection, fulltext, question.after))
+        found.append(_after(connection, fulltext, question, question.after))
     if question.words:
         found.append(_words(connection, fulltext, question))
     if question.about_games:
@@ -114,6 +114,8 @@ def sources(connection: sa.Connection, fulltext: FullText, question: Question) -
 
 
 _KIND_TERMS = {"game": kind_term(0), "sideline": kind_term(1), "idea": kind_term(2), "erratum": kind_term(4)}
+_KIND_LINES = {"game": {0, 4}, "sideline": {1, 5}, "idea": {2, 6}, "erratum": {4, 5, 6}}
+"""The values of a node's `line`."""
 
 
 def _by_terms(connection: sa.Connection, fulltext: FullText, question: Question) -> Source:
@@ -170,7 +172,7 @@ def _all_nodes(after: int) -> sa.Select[Any]:
     return sa.select(t.node.c.id).where(t.node.c.id > after).order_by(t.node.c.id)
 
 
-def _after(connection: sa.Connection, fulltext: FullText, position: Position) -> Source:
+def _after(connection: sa.Connection, fulltext: FullText, question: Question, position: Position) -> Source:
     term = ((position_term(position.key),),)
     columns = t.node.c
     by_talk: dict[int, list[int]] = {}  # nodes that may have the position
@@ -215,24 +217,44 @@ def _after(connection: sa.Connection, fulltext: FullText, position: Position) ->
         return any(first <= at <= last for first, last in all_spans().get(t.talk_of(node), ()))
 
     def ids() -> Iterator[int]:
-        return filter(within, _of_talks(connection, list(all_spans())))
+        return filter(within, _of_talks(connection, question, list(all_spans())))
 
-    return Source("after", places * 50, ids, keep, within)
+    return Source("after", places * _cost_of_talk(question) // 2, ids, keep, within)
 
 
-def _of_talks(connection: sa.Connection, talks: Sequence[int]) -> Iterator[int]:
-    """All nodes of some talks, best first."""
+def _of_talks(connection: sa.Connection, question: Question, talks: Sequence[int]) -> Iterator[int]:
+    """The nodes of some talks that the question's conditions on single columns leave, best first."""
     own, node = t.talk.c.id, t.node.c.id
     ordered = sorted(talks)
+    left = _by_columns(question)
+    together = _TALKS_AT_ONCE if left else _WHOLE_TALKS_AT_ONCE
     for level in range(t.LEVELS):
         first = sa.cast(own, sa.BigInteger) * t.MOST_NODES + t.ranked_id(level, 0, 0)
-        for start in range(0, len(ordered), _TALKS_AT_ONCE):
+        for start in range(0, len(ordered), together):
             query = (
                 sa.select(node)
                 .select_from(t.talk.join(t.node, node.between(first, first + (t.MOST_NODES - 1))))
-                .where(own.in_(ordered[start : start + _TALKS_AT_ONCE]))
+                .where(own.in_(ordered[start : start + together]), *left)
             )
             yield from sorted(connection.execute(query).scalars().all())
+
+
+def _cost_of_talk(question: Question) -> int:
+    """What reading a talk's nodes costs, in nodes that are found otherwise."""
+    return 25 if _by_columns(question) else 100
+
+
+def _by_columns(question: Question) -> list[sa.ColumnElement[bool]]:
+    """Of the conditions on nodes those that the database can tell without an index."""
+    columns = t.node.c
+    found: list[sa.ColumnElement[bool]] = []
+    if question.move:
+        found.append(columns.move.in_(question.move.codes))
+    if question.position:
+        found += [columns.placement == question.position.placement, columns.state == question.position.state]
+    if question.kinds:
+        found.append(columns.line.in_(sorted(set().union(*(_KIND_LINES[kind] for kind in question.kinds)))))
+    return found
 
 
 def _words(connection: sa.Connection, fulltext: FullText, question: Question) -> Source:
@@ -250,10 +272,9 @@ def _words(connection: sa.Connection, fulltext: FullText, question: Question) ->
     def nodes() -> set[int]:
         found: set[int] = set()
         column = t.passage.c
-        for part in parts(sorted(passages()), _LATER_PART):
-            rows = connection.execute(sa.select(column.id, column.nodes).where(column.id.in_(part))).all()
-            for number, packed in rows:
-                found.update(unpack_nodes(packed, t.talk_of(number)))
+        rows = connection.execute(sa.select(column.id, column.nodes).where(column.id.in_(query(-1))))
+        for number, packed in rows.all():
+            found.update(unpack_nodes(packed, t.talk_of(number)))
         return found
 
     def ids() -> Iterator[int]:
@@ -290,7 +311,8 @@ def _games(connection: sa.Connection, question: Question) -> Source:
 
     if len(games) > _FEW_TALKS:
         return Source("headers", _ALL, lambda: filter(may_be, stream(connection, _all_nodes)), keep, may_be)
-    return Source("headers", len(games) * 100, lambda: _of_talks(connection, sorted(talks)), keep, may_be)
+    number = len(games) * _cost_of_talk(question)
+    return Source("headers", number, lambda: _of_talks(connection, question, list(talks)), keep, may_be)
 
 
 def parts(ids: Iterable[int], size: int) -> Iterator[list[int]]:

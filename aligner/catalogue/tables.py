@@ -6,6 +6,8 @@ out its rows best first and a question stops reading as soon as it has enough.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import sqlalchemy as sa
 
 VERSION = 1
@@ -31,12 +33,18 @@ def ranked_id(level: int, talk: int, ordinal: int) -> int:
 
 def short_id(ranked: int) -> int:
     """Level and ordinal as one number of 16 bits: the id within its talk."""
-    return level_of(ranked) << _ORDINAL_BITS | ordinal_of(ranked)
+    return ranked >> _TALK_BITS & ~(MOST_NODES - 1) | ranked & (MOST_NODES - 1)
 
 
 def long_id(short: int, talk: int) -> int:
     """The inverse of `short_id` for a talk."""
     return ranked_id(short >> _ORDINAL_BITS, talk, short & (MOST_NODES - 1))
+
+
+def long_ids(shorts: Iterable[int], talk: int) -> list[int]:
+    """`long_id` of many, in a fraction of the time."""
+    own = talk << _ORDINAL_BITS
+    return [short >> _ORDINAL_BITS << _ORDINAL_BITS + _TALK_BITS | own | short & (MOST_NODES - 1) for short in shorts]
 
 
 def talk_of(ranked: int) -> int:

@@ -104,6 +104,15 @@ def test_castling_rights_and_the_side_to_move_count() -> None:
     assert len({position_of(chess.Board(fen)).key for fen in fens}) == len(fens)
 
 
+def test_castling_rights_of_rooks_that_began_elsewhere_count_too() -> None:
+    """X-FEN names them by wing, as python-chess writes and reads it (`castling_xfen`)."""
+    for fen in ("1r2k1r1/8/8/8/8/8/8/1R2K1R1 w KQkq - 0 1", "rk4r1/8/8/8/8/8/8/RK4R1 b KQq - 0 1"):
+        board = chess.Board(fen, chess960=True)
+        expected = {letter for letter in "KQkq" if letter in board.castling_xfen()}
+        state = position_of(board).state
+        assert {letter for bit, letter in enumerate("KQkq", start=1) if state >> bit & 1} == expected != set()
+
+
 def test_a_move_is_asked_for_by_piece_and_target_or_by_wing() -> None:
     white = chess.Board("r3k2r/8/8/8/8/8/8/R3K2R w KQkq - 0 1")
     black = chess.Board("r3k2r/8/8/8/8/8/8/R3K2R b KQkq - 0 1")

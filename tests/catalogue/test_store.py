@@ -30,7 +30,7 @@ from aligner.catalogue.question import ask
 from aligner.catalogue.store import Catalogue, open_catalogue
 from aligner.catalogue.summary import picture, summarise
 from aligner.errors import AlignerError, RecordError
-from aligner.record.document import record_to_json
+from aligner.record.document import record_from_json, record_to_json
 from aligner.record.model import Record
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -110,6 +110,17 @@ def test_a_record_with_an_illegal_move_is_refused(archive: dict[str, Record], tm
     path.write_text(record_to_json(broken), encoding="utf-8")
     with pytest.raises(RecordError, match="damaged"):
         prepare_file(str(path))
+
+
+def test_a_file_read_quickly_gives_the_rows_of_the_record_read_with_care(tmp_path: Path) -> None:
+    record = invented_record(3, 60)
+    odd = replace(record.words[5], text="\u00e9t\u00e9\u2028deux\u00a0mots", speaker="Ada Quill")
+    text = record_to_json(replace(record, words=(*record.words[:5], odd, *record.words[6:])))
+    path = tmp_path / "talk.json"
+    expected = prepare(record_from_json(text, str(path)), str(path))
+    for data in (text.encode(), b"\xef\xbb\xbf" + text.encode()):  # also with a byte order mark
+        path.write_bytes(data)
+        assert prepare_file(str(path)) == expected
 
 
 def test_files_that_are_no_records_stop_nobody(tmp_path: Path) -> None:
