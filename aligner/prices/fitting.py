@@ -20,6 +20,8 @@ STEP, PULL = 0.25, 0.004
 """First step in nats; pull towards the starting price for each window of talk and nat of distance."""
 WORD_PULL = 0.02
 """The same for what single words say: they are many, and each speaker has words of his own."""
+LEAST_WORD = 0.06
+"""Nats below which what a single word says is left out of a price file: thousands of such prices tell nothing."""
 _WORDS = ("by", "ago", "next")
 """Kinds of signs that are single words."""
 
@@ -99,7 +101,7 @@ def _is_word(name: str) -> bool:
 
 
 def prices_text(prices: Mapping[str, Prices], heading: str) -> str:
-    """A price file; the same prices give the same text.
+    """A price file; the same prices give the same text. What tells next to nothing is left out.
 
     Args:
         prices: by mode.
@@ -109,6 +111,7 @@ def prices_text(prices: Mapping[str, Prices], heading: str) -> str:
     for mode in MODES:
         table = prices[mode].table
         lines += [f"[{mode}]", f"sharpness = {prices[mode].sharpness:.3f}", "", f"[{mode}.price]"]
-        lines += [f'"{name}" = {value:.3f}' for name, value in sorted(table.items()) if abs(value) >= 0.0005]
+        least = {name: LEAST_WORD if _is_word(name) else 0.0005 for name in table}
+        lines += [f'"{name}" = {value:.3f}' for name, value in sorted(table.items()) if abs(value) >= least[name]]
         lines.append("")
     return "\n".join(lines)

@@ -9,7 +9,7 @@ from aligner.reconstruction.hypothesis import Step
 from aligner.search.fits import Fits
 from aligner.search.lines import LineNode
 from aligner.search.matching import Fit
-from aligner.search.plies import ignored, ply_terms
+from aligner.search.plies import ply_terms
 from aligner.speech.description import Description, Terms
 from aligner.speech.listen import Spoken
 
@@ -29,7 +29,6 @@ class PricedSteps:
         self.fits = fits
         self.prices = prices
         self._plausibility: dict[tuple[int, chess.Move], Terms] = {}
-        self._lying: dict[int, float] = {}
 
     def step(
         self, kind: str, group: str, spoken: Spoken, fit: Fit, cost: float, head: LineNode, side: LineNode | None,
@@ -57,9 +56,7 @@ class PricedSteps:
         key = (before.number, move)
         found = self._plausibility.get(key)
         if found is None:
-            lying = self._lying.get(before.number)
-            if lying is None:
-                lying = self._lying[before.number] = ignored(before.board)
+            lying = self.fits.lying(before)
             terms = [(f"told_{name}", amount) for name, amount in ply_terms(before, move)]
             if lying and not before.board.is_capture(move):
                 terms.append(("told_ply.ignores", min(lying, 9.0)))

@@ -11,7 +11,7 @@ import chess
 
 from aligner.search.lines import LineNode, Lines
 from aligner.search.matching import Fit, PricedFit, compare, exact_fits, near_fits, terms_of_fits
-from aligner.search.plies import aside_terms, ply_costs
+from aligner.search.plies import aside_terms, ignored, ply_costs
 from aligner.search.state import kind_terms
 from aligner.speech.description import Description, Terms
 from aligner.speech.listen import Spoken
@@ -54,6 +54,7 @@ class Fits:
         self.least_slip = 0.0
         self.least_misnamed = 0.0
         self._asides: dict[int, tuple[Terms, float]] = {}
+        self._lying: dict[int, float] = {}
         self.least_aside = 0.0
         self._skips: dict[tuple[int, int], tuple[Terms, float]] = {}
         self._obvious: list[int] | None = None
@@ -272,8 +273,17 @@ class Fits:
         """What the move that leads to a node of a sideline is worth as chess, and its price in nats."""
         known = self._asides.get(node.number)
         if known is None:
-            terms = aside_terms(node)
+            before = node.parent
+            assert before is not None
+            terms = aside_terms(node, self.lying(before))
             known = self._asides[node.number] = (terms, self.prices.cost(terms))
+        return known
+
+    def lying(self, node: LineNode) -> float:
+        """Pawns' worth of the best capture at a node that looks free or cheap."""
+        known = self._lying.get(node.number)
+        if known is None:
+            known = self._lying[node.number] = ignored(node.board)
         return known
 
     def skip(self, first: int, last: int) -> tuple[Terms, float]:

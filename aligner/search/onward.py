@@ -97,6 +97,8 @@ class Extension:
         if fit.slips:
             total += self._fits.prices.table.get(f"slip_in.{group}", 0.0)
         if group in _ASIDE:
+            if total + self._fits.least_aside * len(nodes) > self.budget:
+                return
             for node in nodes:
                 worth, price = self._fits.aside(node)
                 more = (*more, *worth)

@@ -21,6 +21,9 @@ from aligner.speech.listen import Speech, Spoken
 
 _FARTHEST = 12
 """Plies that a row may leave out at once."""
+_REACH = 240
+"""Plies from the end of the weightiest row so far, beyond which none is gone on with: hardly a game has more, and time
+stays linear."""
 _SIGNS = ((0.8, "order.sure"), (0.3, "order.likely"), (0.05, "order.maybe"))
 """Least probability of each sign."""
 
@@ -71,14 +74,20 @@ def _sums(hits: Sequence[Hit], plies: int, told: float, skip: float) -> list[flo
     here: dict[int, float] = {}  # of the plies that phrases of this stretch tell
     waiting: list[tuple[int, float]] = []
     stretch = None
+    lead, most = 0, -inf
     for at, _, ply in hits:
         if at != stretch:
             for before, value in waiting:
                 old = until[before]
-                until[before] = value if old == -inf else log_sum([old, value])
+                value = until[before] = value if old == -inf else log_sum([old, value])
+                if value > most:
+                    lead, most = before, value
             waiting.clear()
             here.clear()
             stretch = at
+        if abs(ply - lead) > _REACH:
+            found.append(told)
+            continue
         known = here.get(ply)
         if known is None:
             first = max(ply - _FARTHEST, 0)

@@ -67,10 +67,14 @@ def ply_terms(node: LineNode, move: chess.Move) -> Terms:
     return tuple(terms)
 
 
-def aside_terms(node: LineNode) -> Terms:
+def aside_terms(node: LineNode, lying: float) -> Terms:
     """What speaks for or against a sideline's move, as chess: nobody shows moves for long that give pieces away.
 
     Amounts are logarithms of 1 + pawns where they are material.
+
+    Args:
+        node: the position after the move.
+        lying: pawns' worth of what the move may leave lying, see `ignored`.
     """
     before, move = node.parent, node.move
     assert before is not None and move is not None
@@ -79,8 +83,7 @@ def aside_terms(node: LineNode) -> Terms:
         for name, amount in ply_terms(before, move)
         if name not in _PIECES
     ]
-    lying = 0.0 if before.board.is_capture(move) else ignored(before.board)
-    if lying > 0.0:
+    if lying > 0.0 and not node.captured:
         terms.append(("aside.ignores", log(1.0 + lying)))
     return tuple(terms)
 

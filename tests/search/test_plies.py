@@ -8,7 +8,11 @@ import chess
 import pytest
 
 from aligner.search.lines import Lines
-from aligner.search.plies import aside_terms
+from aligner.search.plies import aside_terms, ignored
+
+
+def told(lines: Lines, move: str) -> dict[str, float]:
+    return dict(aside_terms(lines.after(lines.root, chess.Move.from_uci(move)), ignored(lines.root.board)))
 
 
 # Positions set up by hand; what a piece is worth is common practice: pawn 1, knight and bishop 3, rook 5, queen 9.
@@ -21,7 +25,7 @@ from aligner.search.plies import aside_terms
 ])  # fmt: skip
 def test_what_speaks_for_or_against_a_move(fen: str, move: str, name: str, amount: float | None) -> None:
     lines = Lines(chess.Board(fen), ())
-    found = dict(aside_terms(lines.after(lines.root, chess.Move.from_uci(move))))
+    found = told(lines, move)
     if amount is None:  # the rook on d8 is guarded by its king: an even trade leaves nothing lying
         assert name not in found
     else:
@@ -30,7 +34,5 @@ def test_what_speaks_for_or_against_a_move(fen: str, move: str, name: str, amoun
 
 def test_a_free_queen_that_is_left_standing_counts_against_a_quiet_move() -> None:
     lines = Lines(chess.Board("4k3/8/8/3q4/8/2N5/8/4K3 w - - 0 1"), ())
-    assert dict(aside_terms(lines.after(lines.root, chess.Move.from_uci("e1f1"))))["aside.ignores"] == pytest.approx(
-        log(10)
-    )
-    assert "aside.ignores" not in dict(aside_terms(lines.after(lines.root, chess.Move.from_uci("c3d5"))))
+    assert told(lines, "e1f1")["aside.ignores"] == pytest.approx(log(10))
+    assert "aside.ignores" not in told(lines, "c3d5")
