@@ -36,7 +36,7 @@ def captions(
     ] = False,
     at_least: Annotated[
         float, typer.Option("--at-least", min=0.0, max=1.0, help="Confidence from which a word is changed.")
-    ] = 0.5,
+    ] = 0.3,
     force: Force = False,
     prices: Prices = None,
     quiet: Quiet = False,

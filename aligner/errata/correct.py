@@ -24,7 +24,7 @@ from aligner.speech.atoms import Atoms
 from aligner.speech.lexicon import lexicon
 from aligner.speech.listen import Speech, listen
 
-SURE = 0.5
+SURE = 0.3
 """Confidence from which a word of the captions is changed."""
 MOST_ROUNDS = 4
 """Times that captions are aligned again to see whether their correction has changed anything else."""
