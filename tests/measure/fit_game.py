@@ -16,7 +16,7 @@ from pathlib import Path
 
 import chess
 from fit_plies import fit_plies
-from fit_prices import put_prices, told
+from fit_prices import between, put_prices, told
 from truth import Oracle, Talk, read_talk
 
 from aligner.prices.fitting import Slope, fit
@@ -122,7 +122,8 @@ def main() -> None:
     parser.add_argument("talks", nargs="+", type=Path)
     parser.add_argument("-o", "--output", type=Path, default=Path("aligner/prices/default.toml"))
     parser.add_argument("--from", dest="start", type=Path)
-    parser.add_argument("--rounds", type=int, default=8)
+    parser.add_argument("--rounds", type=int, default=4)
+    parser.add_argument("--share", type=float, default=0.5, help="how far to go from the starting prices, 1 is whole")
     arguments = parser.parse_args()
     files = [f for path in arguments.talks for f in (sorted(path.glob("*.talk")) if path.is_dir() else [path])]
     talks = [read_talk(file) for file in files]
@@ -131,8 +132,8 @@ def main() -> None:
     print(f"plies: a played move costs {cost:.2f} nats", file=sys.stderr)
     base = {**start["both"], **start["talk"], **start["game"], **plies}
     table = {**base, **tomllib.loads(arguments.start.read_text())["game"]["price"]} if arguments.start else base
-    table = fit([Lesson(talk, table) for talk in talks], table, arguments.rounds, told=told)
-    put_prices(arguments.output, "game", table, len(talks))
+    fitted = fit([Lesson(talk, table) for talk in talks], table, arguments.rounds, told=told)
+    put_prices(arguments.output, "game", between(table, fitted, arguments.share), len(talks))
 
 
 if __name__ == "__main__":
