@@ -19,6 +19,8 @@ TAKEN_BACK_WITHIN = 2
 """Tokens between a slip and the words that take it back."""
 UNKNOWN_GAME = 0.5
 """Factor for misnamed moves where no score was given: on the talks for fitting 3 of 24 were slips, 21 the record's."""
+LEAST_SLIP = 0.3
+"""Confidence below which a misnamed move is no finding: on the talks for fitting 6 of 21 such ones were right."""
 PUT_RIGHT_WITHIN = 6
 """Tokens after these in which the right move is named."""
 
@@ -43,6 +45,7 @@ def reviewed(speech: Speech, game: Game, known: bool = True) -> Game:
         _weighed(_judged(f, nodes.get(f.meant.node) if f.meant.node is not None else None, prior), discussion, known)
         for f in kept
     ]
+    slips = [f for f in slips if f.confidence >= LEAST_SLIP or f.kind == "garble"]
     mentions = tuple(replace(m, kind="move") if m.kind == "slip" and m.words in dropped else m for m in game.mentions)
     game = replace(game, mentions=mentions)
     false = [
