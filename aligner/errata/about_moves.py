@@ -92,7 +92,9 @@ def _announced(hearing: Hearing, value: str, start: int, end: int, mention: Ment
             return
         yield Claim(start, end, "check", 0.95 * placed, f"{name} gives no check.", fen, meant=meant)
     elif value == "mate" and not any(board.is_checkmate() for board in boards):
-        if any(board.is_checkmate() for board in more) or _another(hearing, mention, last, mate=True):
+        if hearing.wordings.at(end, "threatened") or any(board.is_checkmate() for board in more):
+            return
+        if _another(hearing, mention, last, mate=True):
             return
         yield Claim(start, end, "mate", 0.9 * placed, f"{name} does not mate.", fen, meant=meant)
     elif value == "check" and boards[-1].is_checkmate() and not _mate_told(hearing, end):

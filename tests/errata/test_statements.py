@@ -47,6 +47,19 @@ def test_a_mate_is_more_than_check(said: str, expected: list[str]) -> None:
     assert kinds(said, [("f3", "f3"), ("e5", "e5"), ("g4", "g4"), ("Qh4#", "queen h4")], at_least=0.7) == expected
 
 
+# Common practice: a mate that is still to come is a threat, and what stands behind a piece is no lead in material.
+@pytest.mark.parametrize(("said", "expected"), [
+    ("and that's mate says the caretaker", ["mate"]),
+    ("and it's mate next move says the caretaker", []),
+    ("and that's mate again on f7 if he sleeps", []),
+    ("with a queen behind it says the caretaker", []),
+    ("and white is a queen behind says the caretaker", ["material"]),
+])  # fmt: skip
+def test_a_mate_to_come_is_none_yet_and_behind_may_be_a_place(said: str, expected: list[str]) -> None:
+    moves = [("e4", "e4"), ("e5", "e5"), ("Bc4", "bishop c4"), ("Nc6", "knight c6"), ("Qh5", "queen h5")]
+    assert kinds(f"e4 e5 bishop c4 knight c6 queen h5 {said}", moves) == expected
+
+
 @pytest.mark.parametrize(("said", "expected"), [("three", []), ("two", []), ("nine", ["number"]), ("one", [])])
 def test_move_numbers(said: str, expected: list[str]) -> None:
     text = f"e4 e5 knight f3 knight c6 and that was move {said} by my count"
