@@ -116,7 +116,7 @@ def listen(words: Sequence[Word], names: Sequence[str] = (), language: str = "en
         before = around.before(start)
         who = around.who(start, called)
         at_move = around.at_move(start)
-        longest = found[at].end  # the longest phrases come first
+        longest = found[at]  # the longest phrases come first
         while at < len(found) and found[at].start == start:
             phrase = found[at]
             inside = start < covered
@@ -125,7 +125,7 @@ def listen(words: Sequence[Word], names: Sequence[str] = (), language: str = "en
             number += 1
             at += 1
         stretches.append(Stretch(start, tuple(group), len(stretches)))
-        covered = max(covered, longest)
+        covered = max(covered, longest.end)
     return Speech(tuple(words), tuple(tokens), tuple(entries), tuple(stretches))
 
 
@@ -240,14 +240,17 @@ class _Surroundings:
             signs.add("then.noun")
         return tuple(sorted(signs))
 
-    def itself(self, phrase: Phrase, longest: int) -> Signs:
+    def itself(self, phrase: Phrase, longest: Phrase) -> Signs:
         move = phrase.moves[0]
         signs = [f"form.{move.form}"]
         first = self.tokens[phrase.start].text
         if first in _ARTICLES and move.piece:
             signs.append("definite")
-        if phrase.end < longest:
+        if phrase.end < longest.end:
             signs.append("cut")
+            # "rook takes", where "rook takes f5" was said: the square speaks against a move elsewhere
+            if move.target is None and longest.moves[0].target is not None and len(longest.moves) == 1:
+                signs.append("cut_square")
         if move.check or move.mate:
             signs.append("check")
         return tuple(signs)
