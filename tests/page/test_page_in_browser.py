@@ -10,12 +10,15 @@ import chess.pgn
 import pytest
 from invented_talk import ATTACKS, WORD, attacked, talk
 from opened_page import Opened
+from playwright.sync_api import expect
 
 from aligner.page.media import Media
 from aligner.page.page import write_page
 from aligner.page.places import course
 
 Open = Callable[..., Opened]
+PATIENCE = 20_000
+"""Milliseconds to wait for the page: other work may go on in the machine."""
 RECORD = talk()
 COURSE = course(RECORD)
 
@@ -163,7 +166,7 @@ def test_the_keyboard_does_everything(opened: Open, html: str) -> None:
     press("b")
     assert page.page.evaluate("location.hash") == f"#t={time('2...d6'):g}"
     press("t")
-    assert page.page.locator("#ranks text").first.text_content() == "1"
+    expect(page.page.locator("#ranks text").first).to_have_text("1", timeout=PATIENCE)
     press("+")
     assert page.page.locator("#rate").input_value() == "1.25"
     press("/")
@@ -173,20 +176,22 @@ def test_the_keyboard_does_everything(opened: Open, html: str) -> None:
     press("Escape")
     page.page.evaluate("document.activeElement.blur()")
     press("?")
-    assert page.page.locator("#keys").is_visible()
+    expect(page.page.locator("#keys")).to_be_visible(timeout=PATIENCE)
     page.page.get_by_label("Letters work as keys").uncheck()
     press("Escape")
     press("t")
-    assert page.page.locator("#ranks text").first.text_content() == "1", "WCAG 2.2, 2.1.4: they can be switched off"
+    expect(page.page.locator("#ranks text").first, "WCAG 2.2, 2.1.4: they can be switched off").to_have_text(
+        "1", timeout=PATIENCE
+    )
     press("Space")
-    assert page.page.get_by_role("button", name="Pause").is_visible()
+    expect(page.page.get_by_role("button", name="Pause")).to_be_visible(timeout=PATIENCE)
 
 
 def test_space_plays_after_a_move_was_clicked(opened: Open, html: str) -> None:
     page = opened(html)
     page.page.locator(f"#move-{index('2.Nf3')}").click()
     page.page.keyboard.press("Space")
-    assert page.page.get_by_role("button", name="Pause").is_visible()
+    expect(page.page.get_by_role("button", name="Pause")).to_be_visible(timeout=PATIENCE)
 
 
 def test_the_board_turns_and_turns_back(opened: Open, html: str) -> None:
@@ -228,7 +233,7 @@ def test_an_interval_in_the_address_is_played_to_its_end(opened: Open, html: str
     page = opened(html, "#t=1,1.6")
     page.page.get_by_role("button", name="Play").click()
     page.page.wait_for_timeout(1200)
-    assert page.page.get_by_role("button", name="Play", exact=True).is_visible()
+    expect(page.page.get_by_role("button", name="Play", exact=True)).to_be_visible(timeout=PATIENCE)
     assert float(page.page.locator("#slider").input_value()) == pytest.approx(1.6, abs=0.06)
 
 
@@ -248,7 +253,7 @@ def test_search_by_move_square_and_word(opened: Open, html: str) -> None:
     page.until("document.querySelector('#found mark')?.textContent === 'easy game.'")
     query.press("ArrowDown")
     page.page.keyboard.press("Enter")
-    assert found.is_hidden()
+    expect(found).to_be_hidden(timeout=PATIENCE)
     assert spoken_word(page) == "easy"
     query.fill("zugzwang")
     page.until("document.querySelector('#found').textContent.startsWith('Nothing found')")
@@ -353,12 +358,14 @@ def test_its_policy_forbids_script_styles_and_network(opened: Open, html: str) -
 def test_a_phone_shows_board_and_words_and_scrolls_only_downward(opened: Open, html: str) -> None:
     page = opened(html, "#t=12", viewport={"width": 390, "height": 844}, has_touch=True)
     assert page.page.evaluate("document.documentElement.scrollWidth") <= 390
-    assert page.page.locator("#board").is_visible() and page.page.locator("#words").is_visible()
-    assert page.page.locator("#moves").is_hidden()
+    expect(page.page.locator("#board")).to_be_visible(timeout=PATIENCE)
+    expect(page.page.locator("#words")).to_be_visible(timeout=PATIENCE)
+    expect(page.page.locator("#moves")).to_be_hidden(timeout=PATIENCE)
     page.page.get_by_role("button", name="Moves", exact=True).click()
-    assert page.page.locator("#moves").is_visible() and page.page.locator("#words").is_hidden()
+    expect(page.page.locator("#moves")).to_be_visible(timeout=PATIENCE)
+    expect(page.page.locator("#words")).to_be_hidden(timeout=PATIENCE)
     page.page.get_by_role("button", name="Picture").click()
-    assert page.page.locator(".plate .picture").is_visible()
+    expect(page.page.locator(".plate .picture")).to_be_visible(timeout=PATIENCE)
     assert page.page.evaluate("document.documentElement.scrollWidth") <= 390
 
 
@@ -370,16 +377,17 @@ def test_no_motion_where_the_reader_asks_for_none(opened: Open, html: str) -> No
 
 def test_without_scripts_the_talk_can_be_read(opened: Open, html: str) -> None:
     page = opened(html, java_script_enabled=False)
-    assert page.page.locator(".transport").is_hidden()
-    assert page.page.locator(".text").first.is_visible()
+    expect(page.page.locator(".transport")).to_be_hidden(timeout=PATIENCE)
+    expect(page.page.locator(".text").first).to_be_visible(timeout=PATIENCE)
     assert page.page.locator("#pieces use").count() == 32
 
 
 def test_printing_shows_words_moves_and_picture(opened: Open, html: str) -> None:
     page = opened(html)
     page.page.emulate_media(media="print")
-    assert page.page.locator(".plate .picture").is_visible() and page.page.locator("#moves").is_visible()
-    assert page.page.locator(".transport").is_hidden()
+    expect(page.page.locator(".plate .picture")).to_be_visible(timeout=PATIENCE)
+    expect(page.page.locator("#moves")).to_be_visible(timeout=PATIENCE)
+    expect(page.page.locator(".transport")).to_be_hidden(timeout=PATIENCE)
 
 
 def test_words_are_half_a_second_each() -> None:
