@@ -49,6 +49,27 @@ class Opening:
 
 
 @dataclass(frozen=True, slots=True)
+class Context:
+    """Common words that count where they stand near a move.
+
+    Attributes:
+        words: those whose mere nearness tells something.
+        articles: before what is described.
+        prepositions: likewise.
+        nouns: after what is described.
+        numbered: before the number of a move.
+        movers: words that may say who moves, to the one they count as ("he's" to "he").
+    """
+
+    words: frozenset[str]
+    articles: frozenset[str]
+    prepositions: frozenset[str]
+    nouns: frozenset[str]
+    numbered: frozenset[str]
+    movers: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
 class Lexicon:
     """One language's words.
 
@@ -58,7 +79,7 @@ class Lexicon:
         single: tokens that are phrases by themselves.
         openings: by the value of their entries.
         judgements: Numeric Annotation Glyph by the value of the entries.
-        context: common words that count where they stand near a move.
+        context: common words around moves.
     """
 
     matcher: PhraseMatcher
@@ -66,7 +87,7 @@ class Lexicon:
     single: frozenset[str]
     openings: Mapping[str, Opening]
     judgements: Mapping[str, int]
-    context: frozenset[str]
+    context: Context
 
     def find(self, tokens: Sequence[Token]) -> list[Entry]:
         """Every phrase of the lexicon that stands among the tokens, overlapping ones too, in order of their start."""
@@ -118,7 +139,18 @@ def lexicon(language: str = "en") -> Lexicon:
         hashes: Any = [[vocab.strings.add(token) for token in tokens] for tokens in split_row if tokens]
         matcher.add(key, hashes)
         meanings[vocab.strings[key]] = (kind, value)
-    return Lexicon(matcher, meanings, frozenset(single), openings, judgements, frozenset(tables["context"]["words"]))
+    return Lexicon(matcher, meanings, frozenset(single), openings, judgements, _context(tables["context"]))
+
+
+def _context(table: Mapping[str, Any]) -> Context:
+    return Context(
+        words=frozenset(table["words"]),
+        articles=frozenset(table["articles"]),
+        prepositions=frozenset(table["prepositions"]),
+        nouns=frozenset(table["nouns"]),
+        numbered=frozenset(table["numbered"]),
+        movers={word: name for name, words in table["movers"].items() for word in words},
+    )
 
 
 def _opening(row: Mapping[str, Any]) -> Opening:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from aligner.captions.words import Word
 from aligner.speech.atoms import Atoms
 from aligner.speech.description import Phrase
-from aligner.speech.lexicon import Entry, lexicon
+from aligner.speech.lexicon import Context, Entry, lexicon
 from aligner.speech.neighbours import PAUSE, VAGUE
 from aligner.speech.phrases import phrases
 from aligner.speech.tokens import Token, tokenise
@@ -22,18 +22,6 @@ _BY, _AGO = 3, 7
 _NEAR, _FAR, _AFTER, _WHO = 3, 12, 5, 8
 """Tokens before a phrase in which a cue is near, and far; tokens after it that still belong to it; and
 tokens before it that may say who moves."""
-_SUBJECTS = {
-    **dict.fromkeys(("i", "i'm", "i'd", "i've", "i'll"), "i"),
-    **dict.fromkeys(("he", "he's", "he'd", "he'll"), "he"),
-    **dict.fromkeys(("she", "she's", "she'd", "she'll"), "she"),
-    **dict.fromkeys(("you", "you're", "you'd", "you'll"), "you"),
-    **dict.fromkeys(("we", "we're", "we'd", "we'll"), "we"),
-    **dict.fromkeys(("they", "they're", "they'd"), "they"),
-    **dict.fromkeys(("white", "white's"), "white"),
-    **dict.fromkeys(("black", "black's"), "black"),
-    **dict.fromkeys(("opponent", "opponent's"), "opponent"),
-}
-"""Words that may say who moves; which side "he" and "she" and "I" are, each talk shows by itself."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +121,7 @@ class _Surroundings:
     """What is said around a phrase."""
 
     def __init__(
-        self, tokens: Sequence[Token], entries: Sequence[Entry], found: Sequence[Phrase], context: frozenset[str]
+        self, tokens: Sequence[Token], entries: Sequence[Entry], found: Sequence[Phrase], context: Context
     ) -> None:
         self.tokens = tokens
         self.context = context
@@ -141,7 +129,7 @@ class _Surroundings:
         self.ends = sorted({p.end for p in found if p.moves[0].form not in VAGUE})
         self.starts = sorted({p.start for p in found if p.moves[0].form not in VAGUE})
         self.cue_starts = [cue.start for cue in self.cues]
-        self.move_words = [index for index, token in enumerate(tokens) if token.text == "move"]
+        self.move_words = [index for index, token in enumerate(tokens) if token.text in context.numbered]
 
     def before(self, start: int) -> Signs:
         tokens = self.tokens
@@ -162,7 +150,7 @@ class _Surroundings:
             signs -= {f"far.{sign[5:]}" for sign in signs if sign.startswith("near.")}
         for index in range(max(crossed, start - _AGO), start):
             text = tokens[index].text
-            if text in self.context:
+            if text in self.context.words:
                 signs.add(f"{'by' if index >= start - _BY else 'ago'}.{text}")
         distance = start - previous
         signs.add(
@@ -178,9 +166,9 @@ class _Surroundings:
             signs.add("comma")
         elif start and (tokens[start - 1].stop or tokens[start].gap >= PAUSE):
             signs.add("pause")
-        if start and tokens[start - 1].text in _ARTICLES:
+        if start and tokens[start - 1].text in self.context.articles:
             signs.add("article")
-        elif start and tokens[start - 1].text in _PREPOSITIONS:
+        elif start and tokens[start - 1].text in self.context.prepositions:
             signs.add("preposition")
         return tuple(sorted(signs))
 
@@ -207,11 +195,10 @@ class _Surroundings:
             text = tokens[index].text
             if text in names:
                 return text
-            if text in _SUBJECTS:
-                return _SUBJECTS[text]
-        if tokens[start].text in ("white", "black", "white's", "black's"):
-            return tokens[start].text[:5]
-        return ""
+            if text in self.context.movers:
+                return self.context.movers[text]
+        own = self.context.movers.get(tokens[start].text, "")
+        return own if own in ("white", "black") else ""
 
     def after(self, phrase: Phrase) -> Signs:
         tokens = self.tokens
@@ -230,13 +217,13 @@ class _Surroundings:
                 break
             signs.add(f"then.{cue.value}")
         for index in range(phrase.end, min(following, phrase.end + _BY, len(tokens)) if last > phrase.end else 0):
-            if tokens[index].text in self.context:
+            if tokens[index].text in self.context.words:
                 signs.add(f"next.{tokens[index].text}")
             if tokens[index].stop:
                 break
         if following == phrase.end:
             signs.add("then.move")
-        if phrase.end < len(tokens) and tokens[phrase.end].text in _NOUNS:
+        if phrase.end < len(tokens) and tokens[phrase.end].text in self.context.nouns:
             signs.add("then.noun")
         return tuple(sorted(signs))
 
@@ -244,7 +231,7 @@ class _Surroundings:
         move = phrase.moves[0]
         signs = [f"form.{move.form}"]
         first = self.tokens[phrase.start].text
-        if first in _ARTICLES and move.piece:
+        if first in self.context.articles and move.piece:
             signs.append("definite")
         if phrase.end < longest.end:
             signs.append("cut")
@@ -282,11 +269,3 @@ def spoken_number(texts: Sequence[str]) -> int:
     if value >= 20 and len(texts) > 1:
         value += _NUMBERS.get(texts[1], 0) if _NUMBERS.get(texts[1], 99) < 10 else 0
     return value
-
-
-_ARTICLES = frozenset({"the", "a", "an", "that", "this", "his", "her", "their", "its", "my", "your", "our"})
-_PREPOSITIONS = frozenset({"on", "at", "of", "from", "to", "for", "with", "into", "in", "around", "against"})
-_NOUNS = frozenset(
-    "square squares pawn pawns file diagonal point break push knight bishop rook queen king and or is was has line "
-    "sacrifice move moves push advance weakness thing business idea".split()
-)
