@@ -57,7 +57,6 @@ def fit(
     *,
     step: float = STEP,
     pull: float = PULL,
-    word_pull: float = WORD_PULL,
     told: Callable[[int, float], None] | None = None,
 ) -> dict[str, float]:
     """Prices after some rounds over the lessons, averaged over the last half of them.
@@ -67,8 +66,7 @@ def fit(
         start: prices to begin with and to be pulled back to.
         rounds: how often each lesson is taken.
         step: size of the first steps, in nats.
-        pull: towards the starting prices, for each window.
-        word_pull: the same for single words near a move.
+        pull: towards the starting prices, for each window; single words near a move are pulled by `WORD_PULL`.
         told: after each round its number and the loss, in nats a window.
     """
     table = dict(start)
@@ -83,7 +81,7 @@ def fit(
             loss, windows = loss + found.loss, windows + found.windows
             for name in found.slope:
                 away = table.get(name, 0.0) - start.get(name, 0.0)
-                value = found.slope[name] + (word_pull if _is_word(name) else pull) * found.windows * away
+                value = found.slope[name] + (WORD_PULL if _is_word(name) else pull) * found.windows * away
                 squares[name] += value * value
                 table[name] = table.get(name, 0.0) - step * value / sqrt(squares[name])
         if number > rounds // 2:

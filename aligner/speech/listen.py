@@ -216,7 +216,7 @@ class _Surroundings:
             if any(tokens[k].stop for k in range(phrase.end, cue.start)):
                 break
             signs.add(f"then.{cue.value}")
-        for index in range(phrase.end, min(following, phrase.end + _BY, len(tokens)) if last > phrase.end else 0):
+        for index in range(phrase.end, min(last, phrase.end + _BY)):
             if tokens[index].text in self.context.words:
                 signs.add(f"next.{tokens[index].text}")
             if tokens[index].stop:

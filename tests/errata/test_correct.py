@@ -5,6 +5,7 @@ What sounds alike is the table's, made from the CMU Pronouncing Dictionary; what
 
 from __future__ import annotations
 
+import inspect
 import io
 from collections.abc import Sequence
 from itertools import pairwise
@@ -15,7 +16,8 @@ import webvtt
 
 from aligner.captions import Captions, parse_captions
 from aligner.captions.conversion import converted, format_of_name
-from aligner.errata.correct import correct, corrected
+from aligner.cli.captions import captions as captions_verb
+from aligner.errata.correct import SURE, correct, corrected
 from aligner.errors import InputError
 from aligner.record.model import Finding, Game, Meant, Mention, Node, Record, Recording
 
@@ -169,3 +171,7 @@ def test_only_known_formats_are_written() -> None:
     assert format_of_name("x.srt", "webvtt") == "subrip" and format_of_name("x", "sbv") == "sbv"
     with pytest.raises(InputError, match="WebVTT"):
         format_of_name("x.sbv", "webvtt")
+
+
+def test_the_verb_changes_words_from_the_same_confidence_on() -> None:
+    assert inspect.signature(captions_verb).parameters["at_least"].default == SURE

@@ -6,7 +6,7 @@ from time import monotonic
 
 from playwright.sync_api import Page
 
-PATIENCE = 10
+PATIENCE = 20
 """Seconds to wait for the page: other work may go on in the machine."""
 
 

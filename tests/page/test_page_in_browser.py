@@ -9,7 +9,7 @@ import chess
 import chess.pgn
 import pytest
 from invented_talk import ATTACKS, WORD, attacked, talk
-from opened_page import Opened
+from opened_page import PATIENCE, Opened
 from playwright.sync_api import expect
 
 from aligner.page.media import Media
@@ -17,8 +17,8 @@ from aligner.page.page import write_page
 from aligner.page.places import course
 
 Open = Callable[..., Opened]
-PATIENCE = 20_000
-"""Milliseconds to wait for the page: other work may go on in the machine."""
+SHOWN = PATIENCE * 1000
+"""Milliseconds to wait for what the page shows."""
 RECORD = talk()
 COURSE = course(RECORD)
 
@@ -166,7 +166,7 @@ def test_the_keyboard_does_everything(opened: Open, html: str) -> None:
     press("b")
     assert page.page.evaluate("location.hash") == f"#t={time('2...d6'):g}"
     press("t")
-    expect(page.page.locator("#ranks text").first).to_have_text("1", timeout=PATIENCE)
+    expect(page.page.locator("#ranks text").first).to_have_text("1", timeout=SHOWN)
     press("+")
     assert page.page.locator("#rate").input_value() == "1.25"
     press("/")
@@ -176,22 +176,22 @@ def test_the_keyboard_does_everything(opened: Open, html: str) -> None:
     press("Escape")
     page.page.evaluate("document.activeElement.blur()")
     press("?")
-    expect(page.page.locator("#keys")).to_be_visible(timeout=PATIENCE)
+    expect(page.page.locator("#keys")).to_be_visible(timeout=SHOWN)
     page.page.get_by_label("Letters work as keys").uncheck()
     press("Escape")
     press("t")
     expect(page.page.locator("#ranks text").first, "WCAG 2.2, 2.1.4: they can be switched off").to_have_text(
-        "1", timeout=PATIENCE
+        "1", timeout=SHOWN
     )
     press("Space")
-    expect(page.page.get_by_role("button", name="Pause")).to_be_visible(timeout=PATIENCE)
+    expect(page.page.get_by_role("button", name="Pause")).to_be_visible(timeout=SHOWN)
 
 
 def test_space_plays_after_a_move_was_clicked(opened: Open, html: str) -> None:
     page = opened(html)
     page.page.locator(f"#move-{index('2.Nf3')}").click()
     page.page.keyboard.press("Space")
-    expect(page.page.get_by_role("button", name="Pause")).to_be_visible(timeout=PATIENCE)
+    expect(page.page.get_by_role("button", name="Pause")).to_be_visible(timeout=SHOWN)
 
 
 def test_the_board_turns_and_turns_back(opened: Open, html: str) -> None:
@@ -233,7 +233,7 @@ def test_an_interval_in_the_address_is_played_to_its_end(opened: Open, html: str
     page = opened(html, "#t=1,1.6")
     page.page.get_by_role("button", name="Play").click()
     page.page.wait_for_timeout(1200)
-    expect(page.page.get_by_role("button", name="Play", exact=True)).to_be_visible(timeout=PATIENCE)
+    expect(page.page.get_by_role("button", name="Play", exact=True)).to_be_visible(timeout=SHOWN)
     assert float(page.page.locator("#slider").input_value()) == pytest.approx(1.6, abs=0.06)
 
 
@@ -253,7 +253,7 @@ def test_search_by_move_square_and_word(opened: Open, html: str) -> None:
     page.until("document.querySelector('#found mark')?.textContent === 'easy game.'")
     query.press("ArrowDown")
     page.page.keyboard.press("Enter")
-    expect(found).to_be_hidden(timeout=PATIENCE)
+    expect(found).to_be_hidden(timeout=SHOWN)
     assert spoken_word(page) == "easy"
     query.fill("zugzwang")
     page.until("document.querySelector('#found').textContent.startsWith('Nothing found')")
@@ -358,14 +358,14 @@ def test_its_policy_forbids_script_styles_and_network(opened: Open, html: str) -
 def test_a_phone_shows_board_and_words_and_scrolls_only_downward(opened: Open, html: str) -> None:
     page = opened(html, "#t=12", viewport={"width": 390, "height": 844}, has_touch=True)
     assert page.page.evaluate("document.documentElement.scrollWidth") <= 390
-    expect(page.page.locator("#board")).to_be_visible(timeout=PATIENCE)
-    expect(page.page.locator("#words")).to_be_visible(timeout=PATIENCE)
-    expect(page.page.locator("#moves")).to_be_hidden(timeout=PATIENCE)
+    expect(page.page.locator("#board")).to_be_visible(timeout=SHOWN)
+    expect(page.page.locator("#words")).to_be_visible(timeout=SHOWN)
+    expect(page.page.locator("#moves")).to_be_hidden(timeout=SHOWN)
     page.page.get_by_role("button", name="Moves", exact=True).click()
-    expect(page.page.locator("#moves")).to_be_visible(timeout=PATIENCE)
-    expect(page.page.locator("#words")).to_be_hidden(timeout=PATIENCE)
+    expect(page.page.locator("#moves")).to_be_visible(timeout=SHOWN)
+    expect(page.page.locator("#words")).to_be_hidden(timeout=SHOWN)
     page.page.get_by_role("button", name="Picture").click()
-    expect(page.page.locator(".plate .picture")).to_be_visible(timeout=PATIENCE)
+    expect(page.page.locator(".plate .picture")).to_be_visible(timeout=SHOWN)
     assert page.page.evaluate("document.documentElement.scrollWidth") <= 390
 
 
@@ -377,17 +377,17 @@ def test_no_motion_where_the_reader_asks_for_none(opened: Open, html: str) -> No
 
 def test_without_scripts_the_talk_can_be_read(opened: Open, html: str) -> None:
     page = opened(html, java_script_enabled=False)
-    expect(page.page.locator(".transport")).to_be_hidden(timeout=PATIENCE)
-    expect(page.page.locator(".text").first).to_be_visible(timeout=PATIENCE)
+    expect(page.page.locator(".transport")).to_be_hidden(timeout=SHOWN)
+    expect(page.page.locator(".text").first).to_be_visible(timeout=SHOWN)
     assert page.page.locator("#pieces use").count() == 32
 
 
 def test_printing_shows_words_moves_and_picture(opened: Open, html: str) -> None:
     page = opened(html)
     page.page.emulate_media(media="print")
-    expect(page.page.locator(".plate .picture")).to_be_visible(timeout=PATIENCE)
-    expect(page.page.locator("#moves")).to_be_visible(timeout=PATIENCE)
-    expect(page.page.locator(".transport")).to_be_hidden(timeout=PATIENCE)
+    expect(page.page.locator(".plate .picture")).to_be_visible(timeout=SHOWN)
+    expect(page.page.locator("#moves")).to_be_visible(timeout=SHOWN)
+    expect(page.page.locator(".transport")).to_be_hidden(timeout=SHOWN)
 
 
 def test_words_are_half_a_second_each() -> None:
