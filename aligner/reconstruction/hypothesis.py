@@ -12,8 +12,8 @@ from aligner.speech.listen import Spoken
 
 GROUPS = {
     "game": "game",
-    "replace": "game",
     "promote": "promote",
+    "retract": "retract",
     "return": "return",
     "leave": "branch",
     "alternative": "branch",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from math import log
+from typing import NamedTuple
 
 import chess
 
@@ -14,12 +15,26 @@ from aligner.search.onward import is_vague
 from aligner.speech.description import Terms
 from aligner.speech.listen import Spoken
 
-_FARTHEST_BACK = 5
-"""Plies back along a sideline at which an alternative is looked for."""
-_FARTHEST_LEFT = 3
-"""Plies back along the game at which a sideline may leave it."""
+_FARTHEST = 80
+"""Plies back along the game or a sideline at which an alternative is looked for."""
 _FARTHEST_AGAIN = 40
 """Plies back along the game at which a move is spoken of again."""
+_NEAR, _NEAR_IN_LINE = 1, 2
+"""The same for a wording that says little: back along the game, and along a sideline."""
+
+
+class Past(NamedTuple):
+    """A position of a line at which a phrase fits.
+
+    Attributes:
+        node: the position.
+        played: the move that the line took there.
+        earlier: the next such position before it.
+    """
+
+    node: LineNode
+    played: chess.Move
+    earlier: Past | None
 
 
 class Sidelines:
@@ -28,7 +43,7 @@ class Sidelines:
     def __init__(self, priced: PricedSteps) -> None:
         self._priced = priced
         self._fits = priced.fits
-        self._told: dict[tuple[int, int], int] = {}
+        self._pasts: dict[tuple[int, int], Past | None] = {}
 
     def steps(self, head: LineNode, side: LineNode | None, spoken: Spoken, budget: float) -> Iterator[Step]:
         """Steps that cost no more than the budget (nats).
@@ -53,6 +68,8 @@ class Sidelines:
                 if not is_vague(spoken):
                     yield from self._promote(head, side, spoken, budget)
         if alone:
+            if not is_vague(spoken):
+                yield from self._retract(head, spoken, budget)
             again = self._again(head, side, spoken)
             if again is not None and again.cost <= budget:
                 yield again
@@ -79,13 +96,35 @@ class Sidelines:
                     yield step
 
     def _instead_of_game(self, head: LineNode, spoken: Spoken, budget: float) -> Iterator[Step]:
-        """An alternative to one of the game's last moves."""
-        node, steps = head, 1
-        while node.parent is not None and steps <= (1 if is_vague(spoken) else _FARTHEST_LEFT):
+        """An alternative to one of the game's moves, or the game itself where those after it were none of it."""
+        farthest = _NEAR if is_vague(spoken) else _FARTHEST
+        past = self._past(head, spoken)
+        while past is not None and head.ply - past.node.ply <= farthest:
+            steps = head.ply - past.node.ply
             terms: Terms = (("from_game", 1.0),) if steps == 1 else (("earlier_steps", log(steps)), ("from_game", 1.0))
             kind = "alternative" if steps == 1 else "earlier"
-            yield from self._leave(kind, node.parent, node.move, terms, head, spoken, budget)
-            node, steps = node.parent, steps + 1
+            yield from self._leave(kind, past.node, past.played, terms, head, spoken, budget)
+            past = past.earlier
+
+    def _retract(self, head: LineNode, spoken: Spoken, budget: float) -> Iterator[Step]:
+        """The game goes on from one of its earlier positions: what was told since was no part of it."""
+        priced = self._priced
+        room = budget - self._fits.base(spoken, "retract", "retract")
+        if room < self._fits.least(spoken):
+            return
+        past = self._past(head, spoken)
+        while past is not None and head.ply - past.node.ply <= _FARTHEST:
+            back: Terms = (("retract_plies", log(head.ply - past.node.ply)),)
+            for move, fit, cost in self._fits.fits(past.node, spoken):
+                if move == past.played or cost > room + 1.0:
+                    continue
+                end = self._fits.lines.after(past.node, move)
+                added = ((end, spoken, spoken.phrase.moves[0]),)
+                terms = (*back, *priced.plausible(past.node, move))
+                step = priced.step("retract", "retract", spoken, fit, cost, end, None, added, past.node, terms)
+                if step.cost <= budget:
+                    yield step
+            past = past.earlier
 
     def _on(self, head: LineNode, side: LineNode, spoken: Spoken, budget: float) -> Iterator[Step]:
         """The next move of the sideline, after a ply that goes without saying or at once."""
@@ -94,20 +133,30 @@ class Sidelines:
             yield from self._leave("line", between, None, (("gap_obvious", 1.0),), head, spoken, budget)
 
     def _instead_of_line(self, head: LineNode, side: LineNode, spoken: Spoken, budget: float) -> Iterator[Step]:
-        """An alternative to one of the sideline's last moves, or a new sideline where this one left the game."""
+        """An alternative to one of the sideline's moves, or a new sideline that leaves the game."""
         vague = is_vague(spoken)
-        node, steps = side, 1
-        while node.parent is not None and not head.follows(node) and steps <= (2 if vague else _FARTHEST_BACK):
+        farthest = _NEAR_IN_LINE if vague else _FARTHEST
+        past = self._past(side, spoken)
+        while past is not None and side.ply - past.node.ply <= farthest and not head.follows(past.node):
+            steps = side.ply - past.node.ply
             terms: Terms = () if steps == 1 else (("earlier_steps", log(steps)),)
             kind = "alternative" if steps == 1 else "earlier"
-            yield from self._leave(kind, node.parent, node.move, terms, head, spoken, budget)
-            node, steps = node.parent, steps + 1
+            yield from self._leave(kind, past.node, past.played, terms, head, spoken, budget)
+            past = past.earlier
+        fork = past.node if past is not None and head.follows(past.node) else None
+        if fork is not None and side.ply - fork.ply <= farthest and fork is not head:
+            # where the sideline left the game: an alternative to both
+            back: Terms = (("earlier_steps", log(side.ply - fork.ply)),)
+            assert past is not None
+            yield from self._leave("earlier", fork, past.played, back, head, spoken, budget)
         if not vague:
-            back: Terms = (("leave_back_steps", 0.0),)
-            yield from self._leave("leave_back", head, None, back, head, spoken, budget)
-            if head.parent is not None:
-                back = (("leave_back_steps", 1.0),)
-                yield from self._leave("leave_back", head.parent, head.move, back, head, spoken, budget)
+            yield from self._leave("leave_back", head, None, (("leave_back_steps", 0.0),), head, spoken, budget)
+            past = self._past(head, spoken)
+            while past is not None and head.ply - past.node.ply <= _FARTHEST:
+                if past.node is not fork:
+                    back = (("leave_back_steps", log(1.0 + head.ply - past.node.ply)),)
+                    yield from self._leave("leave_back", past.node, past.played, back, head, spoken, budget)
+                past = past.earlier
 
     def _promote(self, head: LineNode, side: LineNode, spoken: Spoken, budget: float) -> Iterator[Step]:
         """What seemed a sideline was the game, and this is its next move."""
@@ -139,38 +188,34 @@ class Sidelines:
                     )
         if is_vague(spoken):
             return None
-        ply = self._last_told(head, spoken)
-        if ply < 0 or head.ply - ply > _FARTHEST_AGAIN:
-            return None
-        node = head
-        while node.ply > ply:
-            node = node.parent or node
-        assert node.parent is not None
-        for move, fit, cost in self._fits.fits(node.parent, spoken):
-            if move == node.move:
-                terms: Terms = (("again_game", 1.0), ("again_far", log(1 + head.ply - ply)))
-                return self._priced.step("again", "again", spoken, fit, cost, head, side, more=terms)
+        past = self._past(head, spoken)
+        while past is not None and head.ply - past.node.ply <= _FARTHEST_AGAIN:
+            for move, fit, cost in self._fits.fits(past.node, spoken):
+                if move == past.played:
+                    terms: Terms = (("again_game", 1.0), ("again_far", log(head.ply - past.node.ply)))
+                    return self._priced.step("again", "again", spoken, fit, cost, head, side, more=terms)
+            past = past.earlier
         return None
 
-    def _last_told(self, head: LineNode, spoken: Spoken) -> int:
-        """The latest ply of the game that the phrase describes; -1 where there is none."""
-        number = spoken.number
-        node: LineNode | None = head
+    def _past(self, node: LineNode, spoken: Spoken) -> Past | None:
+        """The latest position before a node at which the phrase fits; positions that lines share are looked at once."""
+        wording = self._fits.wording(spoken)
         way: list[LineNode] = []
-        found = -1
-        while node is not None and node.parent is not None:
-            known = self._told.get((node.number, number))
-            if known is not None:
-                found = known
+        at: LineNode | None = node
+        past: Past | None = None
+        while at is not None and at.parent is not None:
+            key = (at.number, wording)
+            if key in self._pasts:
+                past = self._pasts[key]
                 break
-            if any(move == node.move for move, _, _ in self._fits.fits(node.parent, spoken)):
-                found = self._told[node.number, number] = node.ply
-                break
-            way.append(node)
-            node = node.parent
-        for each in way:
-            self._told[each.number, number] = found
-        return found
+            way.append(at)
+            at = at.parent
+        for each in reversed(way):
+            assert each.parent is not None and each.move is not None
+            if self._fits.fits(each.parent, spoken):
+                past = Past(each.parent, each.move, past)
+            self._pasts[each.number, wording] = past
+        return past
 
 
 def _between(side: LineNode, head: LineNode) -> tuple[LineNode, list[LineNode]] | None:

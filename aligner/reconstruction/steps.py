@@ -114,16 +114,6 @@ class Steps:
         if spoken.phrase.fixed:
             return self._named(head, spoken, returning)
         found = self._played(head, (), (), self.fits.fits(head, spoken), spoken, returning)
-        after = self.fits.lines.after
-        if len(spoken.phrase.moves) == 1 and not is_vague(spoken) and head.parent is not None:
-            for move, fit, cost in self.fits.fits(head.parent, spoken):
-                if move != head.move:
-                    end = after(head.parent, move)
-                    said = ((end, spoken, spoken.phrase.moves[0]),)
-                    terms = self.priced.plausible(head.parent, move)
-                    found.append(
-                        self.priced.step("replace", "game", spoken, fit, cost, end, None, said, head.parent, terms)
-                    )
         return found
 
     def _slips(self, head: LineNode, spoken: Spoken, returning: bool) -> list[Step]:
