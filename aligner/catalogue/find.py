@@ -21,8 +21,6 @@ from aligner.catalogue.store import Catalogue
 from aligner.catalogue.streams import NodeRow, fetch, parts, stream
 
 _PART = 512
-_LOOKED_UP = 300
-"""Passages that are looked up one by one."""
 _GAME_KINDS = tuple(t.KINDS.index(kind) for kind in ("move", "again", "slip"))
 _ERRATA = tuple(t.KINDS.index(kind) for kind in ("slip", "statement"))
 _IDEA = t.KINDS.index("idea")
@@ -78,12 +76,14 @@ def _nodes(
     ids, beginning = begin(connection, question, found)
     conditions = by_columns(question)
     for part in parts(ids, _PART):
-        rows = fetch(connection, part, conditions)
         for source in found:
-            if not rows:
-                break
-            kept = source.keep(rows)
-            rows = [row for row in rows if row.id in kept]
+            if source.sift:
+                part = source.sift(part)
+        rows = fetch(connection, part, conditions) if part else []
+        for source in found:
+            if source.keep and rows:
+                kept = source.keep(rows)
+                rows = [row for row in rows if row.id in kept]
         if rows:
             yield from _with_moments(connection, catalogue, question, rows, beginning.heard)
 
@@ -154,6 +154,5 @@ def _heard(
             if moment.passage >= 0:
                 placed.setdefault(t.long_id(moment.passage, t.talk_of(node)), []).append((node, moment.number))
     if known is None and placed:
-        query = catalogue.fulltext.heard(question.words, placed.keys(), len(placed) <= _LOOKED_UP)
-        known = connection.execute(query).scalars().all()
+        known = connection.execute(catalogue.fulltext.heard(question.words, placed.keys())).scalars().all()
     return {moment for passage in placed.keys() & set(known or ()) for moment in placed[passage]}

@@ -31,7 +31,7 @@ from aligner.catalogue.positions import (
     terms,
 )
 from aligner.catalogue.stemming import stemmed
-from aligner.catalogue.tables import talk_in
+from aligner.catalogue.tables import MOST_NODES, talk_in
 from aligner.catalogue.words import WordQuery
 
 AnyOf = tuple[int, ...]
@@ -98,15 +98,8 @@ class FullText(Protocol):
         Where talks are given, only passages of these; all that have the words are gone through, but not handed out.
         """
 
-    def heard(self, query: WordQuery, ids: Collection[int], one_by_one: bool) -> sa.Select[Any]:
-        """Of some passages the ids of those that have the words.
-
-        Args:
-            query: the words.
-            ids: of passages.
-            one_by_one: look each of them up, else go through all that have the words from the first to the last of
-                them, which is quicker unless there are very many.
-        """
+    def heard(self, query: WordQuery, ids: Collection[int]) -> sa.Select[Any]:
+        """Of some passages the ids of those that have the words, and perhaps of more passages of the same talks."""
 
     def nodes(self, required: Sequence[AnyOf], after: int, talks: Collection[int] | None = None) -> sa.Select[Any]:
         """Ids above `after`, in order, of nodes that have one of each of the terms; `talks` as for passages."""
@@ -168,11 +161,17 @@ class SqliteFullText:
             match += f" AND moves : ({' OR '.join(_token(move_term(code)) for code in moves)})"
         return _above(_matches("passage_words", match), after, talks)
 
-    def heard(self, query: WordQuery, ids: Collection[int], one_by_one: bool) -> sa.Select[Any]:
+    def heard(self, query: WordQuery, ids: Collection[int]) -> sa.Select[Any]:
+        firsts = sorted({number // MOST_NODES * MOST_NODES for number in ids})
+        if len(firsts) <= _LOOKED_UP:
+            # a search for each level of each talk
+            each = sa.text("json_each(:firsts) AS first CROSS JOIN passage_words").bindparams(firsts=json.dumps(firsts))
+            first: sa.ColumnClause[int] = sa.literal_column("first.value", sa.Integer)
+            row: sa.ColumnClause[int] = sa.literal_column("passage_words.rowid", sa.Integer)
+            match = sa.text("passage_words MATCH :match").bindparams(match=_words_match(query))
+            return sa.select(row).select_from(each).where(match, row.between(first, first + (MOST_NODES - 1)))
+        # with a sign before it SQLite goes through the words' passages and looks none up by itself
         found = _matches("passage_words", _words_match(query))
-        if one_by_one:
-            return found.where(_ROW.in_(list(ids)))
-        # with a sign before it SQLite looks up no row of its own for each of the ids
         return found.where(_ROW.between(min(ids), max(ids)), sa.literal_column("+rowid").in_(_listed(ids)))
 
     def nodes(self, required: Sequence[AnyOf], after: int, talks: Collection[int] | None = None) -> sa.Select[Any]:
@@ -224,6 +223,9 @@ def _tokens(terms: Iterable[int]) -> str:
 def _move_tokens(moves: Iterable[int]) -> str:
     return _tokens(map(move_term, moves))
 
+
+_LOOKED_UP = 50
+"""Levels of talks in which words are looked for one by one; for more, all places of the words are gone through."""
 
 _ROW: sa.ColumnClause[int] = sa.literal_column("rowid", sa.Integer)
 
@@ -310,7 +312,7 @@ class PostgresFullText:
             found = found.where(self.words.c.words.bool_op("@@")(sa.cast(any_of, TSQUERY)))
         return _higher(found, self.words.c.id, after, talks)
 
-    def heard(self, query: WordQuery, ids: Collection[int], one_by_one: bool) -> sa.Select[Any]:
+    def heard(self, query: WordQuery, ids: Collection[int]) -> sa.Select[Any]:
         return self._with_words(query).where(self.words.c.id.in_(list(ids)))
 
     def nodes(self, required: Sequence[AnyOf], after: int, talks: Collection[int] | None = None) -> sa.Select[Any]:

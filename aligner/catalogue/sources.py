@@ -29,8 +29,8 @@ _ALL = 1_000_000
 _FEW_TALKS = 2000
 """Games and positions whose talks are told to the database; more than these leave out little."""
 _WHOLE_TALKS_AT_ONCE, _TALKS_AT_ONCE = 10, 50
-_MANY_PASSAGES = 20_000
-"""More are not counted."""
+_BEST_PASSAGES = 0.5
+"""The share of passages that have the best level, for they have that of their best node; for the estimate alone."""
 _GONE_THROUGH = 0.02
 """What it costs to go through a node or passage that is left out for its talk, in ones that are read."""
 
@@ -55,13 +55,15 @@ class Source:
     """One condition.
 
     Attributes:
-        keep: of some nodes, the ids of those that have it.
         talks: outside of these no node has it; None where they are too many to tell.
+        sift: of some ids, those of nodes that have it; None where ids do not tell it.
+        keep: of some nodes, the ids of those that have it; None where it has been told before.
         beginning: how to begin with it; None where it only checks.
     """
 
-    keep: Callable[[Sequence[NodeRow]], set[int]]
     talks: frozenset[int] | None = None
+    sift: Callable[[Sequence[int]], list[int]] | None = None
+    keep: Callable[[Sequence[NodeRow]], set[int]] | None = None
     beginning: Beginning | None = None
 
 
@@ -124,28 +126,35 @@ def _by_terms(connection: sa.Connection, fulltext: FullText, question: Question)
         return {row.id for row in rows if holding(row)}
 
     if not required:
-        return Source(keep)
+        return Source(keep=keep)
 
     if contradictory(partial):
-        return Source(keep, frozenset(), Beginning(0, lambda _: iter(())))
+        return Source(frozenset(), beginning=Beginning(0, lambda _: iter(())))
 
     # to find the nodes with several terms takes long enough to do it only once, and not to count them
     few = connection.execute(fulltext.nodes(required, -1).limit(FIRST_PART)).scalars().all()
     if len(few) < FIRST_PART:
         talks = frozenset(map(t.talk_of, few))
-        return Source(keep, talks, Beginning(len(few), lambda _: iter(few)))
+        return Source(talks, keep=keep, beginning=Beginning(len(few), lambda _: iter(few)))
 
     def ids(talks: Collection[int] | None) -> Iterator[int]:
         first = few if talks is None else [node for node in few if t.talk_of(node) in talks]
         return chain(first, stream(connection, lambda after: fulltext.nodes(required, after, talks), few[-1]))
 
-    return Source(keep, None, Beginning(_likely(connection, few), ids))
+    return Source(keep=keep, beginning=Beginning(_likely(connection, few, 1 / t.LEVELS), ids))
 
 
-def _likely(connection: sa.Connection, first: Sequence[int]) -> int:
-    """How many ids there may be, from how far the first ones reach."""
-    reached = (t.level_of(first[-1]) + t.talk_of(first[-1]) / _highest(connection)) / t.LEVELS
-    return round(len(first) / reached)
+def _likely(connection: sa.Connection, first: Sequence[int], best: float) -> int:
+    """How many ids there may be, from how far the first ones reach.
+
+    Args:
+        connection: to ask.
+        first: ids, in order.
+        best: the share of the best level; the others have the same.
+    """
+    reached = t.level_of(first[-1]) + t.talk_of(first[-1]) / _highest(connection)
+    share = best * reached if reached <= 1 else best + (1 - best) * (reached - 1) / (t.LEVELS - 1)
+    return round(len(first) / share)
 
 
 def _highest(connection: sa.Connection) -> int:
@@ -162,28 +171,35 @@ def _after(connection: sa.Connection, fulltext: FullText, position: Position) ->
     columns = t.node.c
     spans: dict[int, list[tuple[int, int]]] = {}  # preorder places of the position and of the last node below it
 
-    def look(talks: set[int]) -> None:
-        spans.update((talk, []) for talk in talks)
+    def look(talks: set[int] | None) -> None:
         query = sa.select(columns.id, columns.below).where(
             columns.id.in_(fulltext.nodes(term, -1, talks)),
             columns.placement == position.placement,
             columns.state == position.state,
         )
         for number, below in connection.execute(query).all():
-            spans[t.talk_of(number)].append((t.ordinal_of(number), t.ordinal_of(number) + below))
+            spans.setdefault(t.talk_of(number), []).append((t.ordinal_of(number), t.ordinal_of(number) + below))
 
-    def keep(rows: Sequence[NodeRow]) -> set[int]:
-        new = {t.talk_of(row.id) for row in rows} - spans.keys()
+    def sift(ids: Sequence[int]) -> list[int]:
+        return [
+            node
+            for node in ids
+            if any(first <= t.ordinal_of(node) <= last for first, last in spans.get(t.talk_of(node), ()))
+        ]
+
+    def look_and_sift(ids: Sequence[int]) -> list[int]:
+        new = set(map(t.talk_of, ids)) - looked_at
         if new:
+            looked_at.update(new)
             look(new)
-        return {
-            row.id
-            for row in rows
-            if any(first <= t.ordinal_of(row.id) <= last for first, last in spans[t.talk_of(row.id)])
-        }
+        return sift(ids)
 
-    places = connection.execute(fulltext.nodes(term, -1).limit(_FEW_TALKS + 1)).scalars().all()
-    return Source(keep, frozenset(map(t.talk_of, places)) if len(places) <= _FEW_TALKS else None)
+    looked_at: set[int] = set()
+    if count(connection, fulltext.nodes(term, -1), _FEW_TALKS) > _FEW_TALKS:
+        return Source(sift=look_and_sift)
+    # other positions have the same term, the more of them the more talks there are
+    look(None)
+    return Source(frozenset(spans), sift)
 
 
 def _of_talks(connection: sa.Connection, question: Question, ordered: Sequence[int]) -> Iterator[int]:
@@ -222,17 +238,16 @@ def _words(connection: sa.Connection, fulltext: FullText, question: Question) ->
     words, moves = question.words, question.move.codes if question.move else ()
     seen: set[int] = set()
 
-    def keep(rows: Sequence[NodeRow]) -> set[int]:
-        return {row.id for row in rows}  # which of a node's moments the words are near to is looked at later
-
     def ids(talks: Collection[int] | None) -> Iterator[int]:
         def query(after: int) -> sa.Select[Any]:
             return fulltext.passages(words, moves, after, talks)
 
         return _told_in(stream_passages(connection, query), seen)
 
-    number = count(connection, lambda after: fulltext.passages(words, moves, after), _MANY_PASSAGES)
-    return Source(keep, None, Beginning(number * 2, ids, seen))
+    # which of a node's moments the words are near to is looked at when these are read
+    few = connection.execute(fulltext.passages(words, moves, -1).limit(FIRST_PART)).scalars().all()
+    number = len(few) if len(few) < FIRST_PART else _likely(connection, few, _BEST_PASSAGES)
+    return Source(beginning=Beginning(2 * number, ids, seen))
 
 
 def _told_in(passages: Iterable[Sequence[Any]], seen: set[int]) -> Iterator[int]:
@@ -288,5 +303,5 @@ def _games(connection: sa.Connection, question: Question) -> Source:
         return {row.id for row in rows if row.game_id in games}
 
     if len(games) > _FEW_TALKS:
-        return Source(ask_and_keep)
-    return Source(keep, frozenset(game // 64 for game in games))
+        return Source(keep=ask_and_keep)
+    return Source(frozenset(game // 64 for game in games), keep=keep)

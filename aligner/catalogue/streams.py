@@ -9,7 +9,8 @@ import sqlalchemy as sa
 
 from aligner.catalogue import tables as t
 
-FIRST_PART, _LATER_PART = 128, 1024
+FIRST_PART, _LATER_PART, _GROWTH = 40, 1024, 4
+"""Ids that are read at first and at most, and how many times more with each step; most questions want 20 answers."""
 
 Query = Callable[[int], sa.Select[Any]]
 """From an id, the ids above it, in order."""
@@ -64,12 +65,12 @@ def _in_parts(
         yield from rows
         if len(rows) < part:
             return
-        after, part = rows[-1][0], _LATER_PART
+        after, part = rows[-1][0], min(_GROWTH * part, _LATER_PART)
 
 
-def count(connection: sa.Connection, query: Query, most: int) -> int:
+def count(connection: sa.Connection, query: sa.Select[Any], most: int) -> int:
     """How many ids there are, up to a bound."""
-    few = query(-1).limit(most + 1).subquery()
+    few = query.limit(most + 1).subquery()
     return int(connection.execute(sa.select(sa.func.count()).select_from(few)).scalar_one())
 
 
@@ -90,6 +91,6 @@ def parts(ids: Iterable[int], size: int) -> Iterator[list[int]]:
         part.append(number)
         if len(part) == wanted:
             yield part
-            part, wanted = [], size
+            part, wanted = [], min(_GROWTH * wanted, size)
     if part:
         yield part
