@@ -79,6 +79,11 @@ def test_a_batch_is_whole_or_not_at_all(empty: Catalogue, archive: dict[str, Rec
     assert not list(damage(empty))
 
 
+def test_the_summary_of_an_empty_catalogue_is_empty(empty: Catalogue) -> None:
+    whole = summarise(empty)
+    assert (whole.talks, whole.games, whole.positions, whole.discussed) == (0, 0, 0, ())
+
+
 def test_the_summary_counts_what_is_there(filled: Catalogue, archive: dict[str, Record]) -> None:
     whole = summarise(filled)
     assert whole.talks == whole.games == len(archive)
@@ -87,6 +92,10 @@ def test_the_summary_counts_what_is_there(filled: Catalogue, archive: dict[str, 
     assert whole.hours == pytest.approx(sum(record.recording.seconds for record in archive.values()) / 3600)
     findings = [finding for record in archive.values() for finding in record.games[0].findings]
     assert sum(times for _, _, times in whole.misnamed) == len(findings)
+    with filled.reading() as connection:
+        nodes = connection.execute(sa.select(t.node.c.placement, t.node.c.state)).all()
+    assert whole.positions == len({(bytes(placement), state) for placement, state in nodes})
+    assert [times for _, times in whole.discussed] == sorted((times for _, times in whole.discussed), reverse=True)
     fen, talks = whole.discussed[0]
     spoken = {m.talk for m in find(filled, ask(fen=fen, limit=1000)) if m.kind not in ("unspoken", "idea")}
     assert talks >= len(spoken) > 1
