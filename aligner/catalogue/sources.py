@@ -41,7 +41,7 @@ class Beginning:
 
     Attributes:
         count: nodes that are read for it if all are, up to a bound.
-        ids: candidates in order of id; where talks are given, only those of these.
+        ids: candidates in order of id; where talks are given, those of others may be left out.
         heard: the passages with the words that were read for these candidates; None where words are not looked for.
     """
 

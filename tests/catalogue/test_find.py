@@ -277,7 +277,8 @@ def test_both_databases_give_the_same_answers_in_the_same_order(
     texts = [
         {"words": "knight -bishop"}, {"words": '"takes d5" queen'}, {"words": "games playing"}, {"move": "Nf3"},
         {"partial": "no queens", "kind": ["sideline"]}, {"opening": "sicilian"}, {"opening": "C"},
-        {"player": ["quill"], "words": "time"}, {"after": "d4", "words": "people", "confidence": 0.9},
+        {"player": ["quill"], "words": "time"}, {"words": "the", "move": "Nf3"},
+        {"words": "of", "move": "exd5"}, {"after": "d4", "words": "people", "confidence": 0.9},
     ]  # fmt: skip
     answers = [find(filled, ask(**conditions, limit=200)) for conditions in texts]  # type: ignore[arg-type]
     cache: dict[str, object] = request.session.__dict__.setdefault("_answers", {})
