@@ -86,18 +86,30 @@ class Options(Onward):
             self._nones[key] = decision
         return decision
 
-    def moves(self, state: State, spoken: Spoken, budget: float, wasted: bool = False) -> list[Step]:
-        """Decisions that take the phrase for moves and cost less than the budget (nats), each with where it leads.
+    def in_game(self, state: State, spoken: Spoken, budget: float, wasted: bool = False) -> list[Step]:
+        """Decisions that take the phrase for moves of the game, or for a sideline that leaves it where it goes on.
 
-        `wasted` says that the phrase breaks off a longer one whose rest nothing else can use. Branches far back in the
-        game are left to `far`.
+        They cost less than the budget (nats); each comes with where it leads. `wasted` says that the phrase breaks off
+        a longer one whose rest nothing else can use.
         """
         found = Extension(self, state, spoken, budget, wasted)
         if spoken.phrase.fixed:
             self.named(found)
         elif found.budget >= self._floor(spoken):
             self.game(found)
-            self.line(found)
+            if state.cursor is state.head:
+                self.line(found)
+        return found.steps
+
+    def beside_game(self, state: State, spoken: Spoken, budget: float, wasted: bool = False) -> list[Step]:
+        """Decisions that leave the game as far as it has come: moves of a sideline, and moves spoken of again.
+
+        Arguments as in `in_game`. Branches far back in the game are left to `far`.
+        """
+        found = Extension(self, state, spoken, budget, wasted)
+        if not spoken.phrase.fixed and found.budget >= self._floor(spoken):
+            if state.cursor is not state.head:
+                self.line(found)
             if len(spoken.phrase.moves) == 1:
                 self._back(found)
                 self._again(found)
@@ -206,23 +218,19 @@ class Options(Onward):
             return inf
         return self.base(spoken, "far", "branch") + self.least(spoken) + self.least_aside
 
-    def far(self, state: State, spoken: Spoken, budget: float, wasted: bool = False, fresh: float = inf) -> list[Step]:
-        """Decisions that take the phrase for a branch far back in the game, as `moves` does.
-
-        `fresh` is the budget (nats) for branches that no hypothesis went yet.
-        """
+    def far(self, state: State, spoken: Spoken, budget: float, wasted: bool = False) -> list[Step]:
+        """Decisions that take the phrase for a branch far back in the game; arguments as in `in_game`."""
         found = Extension(self, state, spoken, budget, wasted)
         if self.least_far(spoken) >= found.budget:
             return found.steps
         price = self.prices.table.get("far_steps", 0.0)
         most = found.room("far", "branch")
-        late = fresh - budget if fresh < budget else 0.0
         head = state.head
         covered: list[Layer] | None = None
         for node, amount, not_move, fits in self._in_past(head, spoken, most - found.least):
             room = most - price * amount
             for move, fit, cost in fits:
-                if cost > room or move == not_move or (cost > room + late and not self.lines.has(node, move)):
+                if cost > room or move == not_move:
                     continue
                 if covered is None:
                     covered = [layer for layer in self._finder.places(state) if "part_way" not in layer.anchors]
