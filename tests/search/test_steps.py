@@ -12,9 +12,10 @@ from aligner.prices.prices import read_prices
 from aligner.search.anchors import FARTHEST_IN_GAME, PlaceFinder
 from aligner.search.lines import Lines
 from aligner.search.matching import compare
-from aligner.search.onward import Step, is_vague
+from aligner.search.onward import Step
 from aligner.search.options import Options
 from aligner.search.state import State
+from aligner.search.tariff import is_vague
 from aligner.speech.listen import Speech, Spoken, listen
 
 TALK = (
@@ -71,7 +72,7 @@ def test_no_fit_costs_less_than_the_least() -> None:
     made = options()
     for spoken in (spoken for stretch in heard().stretches for spoken in stretch.spoken):
         for node in made.lines.score:
-            assert all(cost >= made.least(spoken) for _, _, cost in made.fits(node, spoken))
+            assert all(cost >= made.tariff(spoken).least for _, _, cost in made.fits(node, spoken))
 
 
 def test_phrases_that_say_the_same_of_a_move_share_what_fits() -> None:
