@@ -65,11 +65,11 @@ class Sidelines:
         group = "line" if kind == "line" else "branch"
         priced = self._priced
         room = budget - self._fits.base(spoken, kind, group) - priced.prices.cost(more)
-        more_moves = self._fits.tariff(spoken).chain
-        if room < self._fits.tariff(spoken).least:
+        tariff = self._fits.tariff(spoken)
+        if room < tariff.least:
             return
         for move, fit, cost in self._fits.fits(node, spoken):
-            if move == played or cost + more_moves > room:
+            if move == played or cost + tariff.chain > room:
                 continue
             chain = priced.chain(self._fits.lines.after(node, move), spoken)
             if chain is not None:
