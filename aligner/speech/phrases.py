@@ -47,7 +47,7 @@ def phrases(tokens: Sequence[Token], atoms: Atoms, words: Lexicon) -> list[Phras
                 best[key] = phrase
         found += sorted(best.values(), key=lambda p: (_taken(p), -p.end))[:_MOST_READINGS]
     found.sort(key=lambda p: (p.start, p.end))
-    told = list(beside_others(found, tokens, grammar.past_joints))
+    told = list(beside_others(found, tokens, grammar.past_joints, words.context.movers))
     return sorted(_sifted(told), key=lambda p: (p.start, -p.end, _taken(p)))
 
 
@@ -165,9 +165,18 @@ class _Grammar(Manoeuvres):
             for end, done, more in self._objects(take.end, Description("piece_takes", capture=True)):
                 done = replace(done, form=done.form.removeprefix("piece_"))
                 alone = "" if "square" in done.form and not more else "sound"
+                if alone and self._beside_take(start, end):
+                    alone = ""
                 if alone and not self._leads_on(end):
                     continue
                 yield from self.told(start, end, done, (*take.terms, *more, *_ALONE), alone)
+
+    def _beside_take(self, start: int, end: int) -> bool:
+        """Whether a capture is told right before or after, as in "takes tapes": captures come in rows."""
+        takes = self.atoms.of("take")
+        if end in takes or self.past_joints(end) in takes:
+            return True
+        return start - 1 in takes or (start - 2 in takes and self.past_joints(start - 1) == start)
 
     def _by_piece(self, start: int) -> Iterator[Phrase]:
         """Only the piece, after a capture told before: "with the d-pawn"."""
@@ -220,7 +229,8 @@ class _Grammar(Manoeuvres):
                 yield from self.pushes(start, go.end, go.value)
             way = go.value if go.value in DIRECTIONS else ""
             for end, further, _, _ in self._ways(go.end):
-                for after, target, heard in self._squares(end, False):
+                # "goes to e eat": behind a word that a place must follow, a square may be misheard
+                for after, target, heard in self._squares(end, not self._verb_ends(end)):
                     form = "push_square" if go.value == "push" else "go_square"
                     move = way_of(Description(form, target=target[0], target_for_black=target[1]), further or way)
                     yield from self.told(start, after, move, heard)
