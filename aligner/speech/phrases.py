@@ -21,8 +21,8 @@ from aligner.speech.tokens import Token
 _SELDOM_ALONE = ("", "P", "K")
 """Pieces that are not named for a move by their bare name."""
 _ALONE: Terms = (("alone", 1.0),)
-_BEFORE_PIECES = {"link"}
-"""Atoms that begin a move only together with a piece behind them."""
+_BEFORE_OTHERS = {"link", "file_heard"}
+"""Atoms that begin a move only together with a piece or a capture behind them."""
 _MOST_READINGS = 10
 """Readings kept from one starting token, cheapest first."""
 
@@ -95,11 +95,12 @@ class _Grammar(Manoeuvres):
             frozenset({"link"}): self._by_piece,
             frozenset({"fianchetto", "doubles", "passing", "likewise", "block"}): self.told_by_aim,
             frozenset({"piece", "piece_file", "square", "file", "side", "which", "link"}): self._with_subject,
+            frozenset({"file_heard"}): self._file_takes,
             frozenset({"take", "square", "squares", "go", "checking", "promoting", "promote"}): self._without_subject,
         }
         self._kinds = {"letter"}.union(*self._beginnings)
         self._symbols_at = {index for index, token in enumerate(tokens) if read_symbols(token.raw)}
-        self._openers = self._symbols_at.union(*(atoms.of(kind) for kind in self._kinds - _BEFORE_PIECES))
+        self._openers = self._symbols_at.union(*(atoms.of(kind) for kind in self._kinds - _BEFORE_OTHERS))
 
     def starts(self) -> Iterator[tuple[int, Set[str]]]:
         """The tokens that a reading may start at, in order, each with the kinds of atoms that stand there."""
@@ -209,6 +210,11 @@ class _Grammar(Manoeuvres):
                     move = Description("piece_alone", subject.piece, subject.from_file, wing=subject.wing)
                     move = replace(move, shade=subject.shade) if subject.shade else move
                     yield Phrase(start, end, (move,), subject.terms, alone="piece")
+
+    def _file_takes(self, start: int) -> Iterator[Phrase]:
+        """A capture by the pawn of a file that was misheard: "seek takes d5"."""
+        if start + 1 in self.atoms.of("take"):
+            yield from self._with_subject(start)
 
     def _without_subject(self, start: int) -> Iterator[Phrase]:
         for take in self.atoms.at(start, "take"):

@@ -87,6 +87,11 @@ class Subjects:
                 return link.end, subject._replace(definite=True)
         return None
 
+    def _common(self, place: int) -> bool:
+        """Whether a word is one of the lexicon or so common that its nearness to a move is looked at."""
+        text = self.tokens[place].text
+        return text in self.words.single or text in self.words.context.words
+
     def _unbroken(self, place: int) -> bool:
         """Whether no comma and no full stop stands before the token."""
         return not (self.tokens[place - 1].stop or self.tokens[place - 1].comma)
@@ -116,6 +121,10 @@ class Subjects:
                     before._replace(piece=piece.value, from_file=file_number(file.value), terms=piece.terms),
                 )
             yield file.end, before._replace(piece="P", from_file=file_number(file.value), bare_file=True)
+        for heard in self.atoms.at(place, "file_heard"):  # "seek takes d5"; a word of the language is left alone
+            if heard.end in self.atoms.of("take") and not self._common(place) and self._unbroken(heard.end):
+                letter = file_number(heard.value)
+                yield heard.end, before._replace(piece="P", from_file=letter, bare_file=True, terms=heard.terms)
 
     def _after_piece(self, place: int, subject: Subject) -> Iterator[tuple[int, Subject]]:
         yield place, subject
@@ -126,8 +135,10 @@ class Subjects:
         for rank in self.atoms.at(place, "rank"):
             yield rank.end, subject._replace(from_rank=int(rank.value) - 1)
         for file in self.atoms.at(place, "file_heard"):
-            if self.tokens[place].text in self.words.single or self.atoms.at(file.end, "rank"):
-                continue  # "to", "the" and their like come after a piece far more often than a letter heard wrong
+            # "to", "the" and their like come after a piece far more often than a letter heard wrong
+            goes = file.end in self.atoms.of("go") and file.end + 1 in self.atoms.of("square")  # "as to e1"
+            if self.tokens[place].text in self.words.single or (self.atoms.at(file.end, "rank") and not goes):
+                continue
             yield file.end, subject._replace(from_file=file_number(file.value), terms=(*subject.terms, *file.terms))
         for link in self.atoms.at(place, "link"):
             if link.value in ("on", "from"):
