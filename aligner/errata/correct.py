@@ -17,7 +17,8 @@ import chess
 from aligner.captions.naming import Meaning, meaning
 from aligner.captions.reading import parse_captions
 from aligner.captions.words import Captions, Span, Word
-from aligner.errata.spelling import Part, again, broken, mended, misheard, misnamed, plural, whole
+from aligner.errata.beside import beside
+from aligner.errata.spelling import Part, again, broken, mended, misheard, misnamed, named_plainly, plural, whole
 from aligner.record.model import Finding, Game, Mention, Node, Record
 from aligner.record.tree import Positions, by_id, positions
 from aligner.speech.atoms import Atoms
@@ -105,6 +106,7 @@ def correct(
     for game in record.games:
         findings = {finding.words: finding for finding in game.findings if finding.meant.uci}
         boards, nodes = positions(game), by_id(game)
+        covered = sorted(mention.words for mention in game.mentions if mention.nodes)
         for mention in game.mentions:
             finding = findings.get(mention.words)
             if not mention.nodes or mention.words[1] > len(captions.words):
@@ -113,7 +115,12 @@ def correct(
                 continue
             meanings = _meanings(mention, boards, nodes)
             start, end = bisect_left(token_words, mention.words[0]), bisect_left(token_words, mention.words[1])
-            parts = _parts(speech, atoms, start, end, meanings, finding, spelling)
+            place = bisect_left(covered, mention.words)
+            bounds = (
+                bisect_left(token_words, covered[place - 1][1]) if place else 0,
+                bisect_left(token_words, covered[place + 1][0]) if place + 1 < len(covered) else len(token_words),
+            )
+            parts = _parts(speech, atoms, start, end, bounds, meanings, finding, spelling)
             for part in parts:
                 _put(edits, _edit(captions, speech, part))
             if not parts:
@@ -166,8 +173,9 @@ def _unspoken(
 
 
 def _parts(
-    speech: Speech, atoms: Atoms, start: int, end: int, meanings: list[Meaning], finding: Finding | None, spelling: str
-) -> list[Part]:
+    speech: Speech, atoms: Atoms, start: int, end: int, bounds: tuple[int, int], meanings: list[Meaning],
+    finding: Finding | None, spelling: str,
+) -> list[Part]:  # fmt: skip
     """What to write in place of tokens `start` up to `end`."""
     tokens = speech.tokens
     parts: list[Part] = []
@@ -177,12 +185,16 @@ def _parts(
         parts += [part for part in broken(tokens, start, end, meant) if not _overlaps(part, parts)]
         if len(meanings) == 1:
             parts += [part for part in plural(tokens, atoms, start, end, meant) if not _overlaps(part, parts)]
+    if len(meanings) == 1:
+        taken = {part.slot for part in parts} | named_plainly(tokens, atoms, start, end, meanings[0])
+        parts += beside(tokens, atoms, lexicon(), start, end, bounds, meanings[0], taken)
     if len(meanings) > 1:
         parts += [part for part in again(tokens, atoms, start, end, meanings) if not _overlaps(part, parts)]
     if caption and finding is not None and finding.kind != "garble" and meanings:
         parts += [p for p in misnamed(tokens, atoms, start, end, meanings[-1], finding.kind) if not _overlaps(p, parts)]
     if parts and spelling == "symbols" and len(meanings) == 1:
-        one = whole(tokens, start, end, parts, atoms, meanings[0])
+        first, last = min(start, *(p.start for p in parts), end), max(end, *(p.end for p in parts), start)
+        one = whole(tokens, first, last, parts, atoms, meanings[0])
         if one is not None:
             return [one]
     return parts

@@ -123,8 +123,8 @@ class Subjects:
             yield file.end, before._replace(piece="P", from_file=file_number(file.value), bare_file=True)
         for heard in self.atoms.at(place, "file_heard"):  # "seek takes d5"; a word of the language is left alone
             if heard.end in self.atoms.of("take") and not self._common(place) and self._unbroken(heard.end):
-                letter = file_number(heard.value)
-                yield heard.end, before._replace(piece="P", from_file=letter, bare_file=True, terms=heard.terms)
+                number = file_number(heard.value)
+                yield heard.end, before._replace(piece="P", from_file=number, bare_file=True, terms=heard.terms)
 
     def _after_piece(self, place: int, subject: Subject) -> Iterator[tuple[int, Subject]]:
         yield place, subject
