@@ -8,9 +8,8 @@ from __future__ import annotations
 import html
 import re
 from bisect import bisect_left
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from itertools import pairwise
 
 import chess
 
@@ -19,6 +18,7 @@ from aligner.captions.reading import parse_captions
 from aligner.captions.words import Captions, Span, Word
 from aligner.errata.beside import beside
 from aligner.errata.spelling import Part, again, broken, mended, misheard, misnamed, named_plainly, plural, whole
+from aligner.errata.unheard import unheard
 from aligner.record.model import Finding, Game, Mention, Node, Record
 from aligner.record.tree import Positions, by_id, positions
 from aligner.speech.atoms import Atoms
@@ -29,9 +29,6 @@ SURE = 0.3
 """Confidence from which a word of the captions is changed."""
 MOST_ROUNDS = 4
 """Times that captions are aligned again to see whether their correction has changed anything else."""
-
-LONGEST_GAP, MOST_UNSPOKEN = 40, 3
-"""Tokens between two mentions, and moves left out between them, within which a move is looked for that nobody spoke."""
 
 _EDGES = re.compile(r"^(\W*)(.*?)(\W*)$", re.DOTALL)
 _TAGS = re.compile(r"<[^<>]*>")
@@ -128,8 +125,8 @@ def correct(
                     _put(edits, Edit(((index, text),)))
             if note_slips and finding is not None and finding.cause == "speaker" and finding.confidence >= at_least:
                 _put(edits, _note(captions, finding))
-        for start, end, meant in _unspoken(game, boards, nodes, token_words):
-            for part in misheard(speech.tokens, atoms, start, end, meant, known=False, named=True):
+        for found in unheard(speech, atoms, game):
+            for part in found:
                 _put(edits, _edit(captions, speech, part))
     return _apply(captions, edits)
 
@@ -146,30 +143,6 @@ def _meanings(mention: Mention, boards: Positions, nodes: Mapping[int, Node]) ->
         if node.parent is not None and node.uci:
             found.append(meaning(boards[node.parent], chess.Move.from_uci(node.uci)))
     return found
-
-
-def _unspoken(
-    game: Game, boards: Positions, nodes: Mapping[int, Node], token_words: list[int]
-) -> Iterator[tuple[int, int, Meaning]]:
-    """Moves nobody seems to have spoken, and the tokens between the mentions before and after, where they might be.
-
-    The captions may have garbled them beyond what a move is looked for in: "bee three" for e3, with no verb near.
-    """
-    spoken = sorted((mention for mention in game.mentions if mention.nodes), key=lambda mention: mention.words)
-    for before, after in pairwise(spoken):
-        start, end = bisect_left(token_words, before.words[1]), bisect_left(token_words, after.words[0])
-        if not 0 < end - start <= LONGEST_GAP or after.kind == "again":
-            continue
-        passed: list[Node] = []
-        node = nodes[after.nodes[0]]
-        while node.parent is not None and len(passed) <= MOST_UNSPOKEN:
-            node = nodes[node.parent]
-            if node.times or node.parent is None:
-                break
-            passed.append(node)
-        if node.id == before.nodes[-1] and len(passed) <= MOST_UNSPOKEN:
-            for node in reversed(passed):
-                yield start, end, meaning(boards[node.parent or 0], chess.Move.from_uci(node.uci or ""))
 
 
 def _parts(

@@ -1,0 +1,175 @@
+"""Moves that the captions garbled so far that the alignment took none of the words for one.
+
+Between two mentions stand words that sound like a move. They are put right where the game, or the line under discussion,
+has just that move in just that place, or where they name a piece and a square that it can go to there.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+import chess
+
+from aligner.captions.naming import Meaning, meaning
+from aligner.errata.spelling import CLOSE, Part, misheard
+from aligner.record.model import Game, Mention, Node
+from aligner.record.tree import Positions, by_id, children, positions
+from aligner.search.matching import LETTERS
+from aligner.speech.atoms import Atoms
+from aligner.speech.description import Phrase
+from aligner.speech.listen import Speech
+
+LONGEST_GAP = 60
+"""Tokens after a mention, and before the next, in which a move of the game's is looked for."""
+MOST_UNSPOKEN = 3
+"""Moves left out before a mention that may stand there all the same."""
+CLEARER = 0.25
+"""Amount of "sound" by which the best move must sound closer than the next best."""
+_FORMS = ("piece_to", "piece_square", "piece_on_square", "piece_takes", "file_takes", "takes_square")
+"""Beginnings of the wordings that name a move without help."""
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """Tokens between two mentions.
+
+    Attributes:
+        start: index of the first token.
+        end: index after the last token.
+        told: nodes of moves that may have been told there, likeliest first.
+        boards: positions that may have been under discussion.
+    """
+
+    start: int
+    end: int
+    told: tuple[Node, ...]
+    boards: tuple[chess.Board, ...]
+
+
+def unheard(speech: Speech, atoms: Atoms, game: Game) -> Iterator[list[Part]]:
+    """What to write in place of garbled moves that no mention speaks of, a list for each."""
+    boards = positions(game)
+    starts = [stretch.start for stretch in speech.stretches]
+    for gap in _gaps(speech, game, boards):
+        for node in gap.told:
+            meant = meaning(boards[node.parent or 0], chess.Move.from_uci(node.uci or ""))
+            for start, end in _ends(gap):
+                yield misheard(speech.tokens, atoms, start, end, meant, known=False, named=True)
+        for stretch in speech.stretches[bisect_left(starts, gap.start) : bisect_left(starts, gap.end)]:
+            phrases = [spoken.phrase for spoken in stretch.spoken if spoken.phrase.end <= gap.end]
+            found = _named(phrases, gap.boards)
+            if found is not None:
+                phrase, meant = found
+                yield misheard(speech.tokens, atoms, phrase.start, phrase.end, meant)
+
+
+def _ends(gap: Gap) -> Iterator[tuple[int, int]]:
+    """The tokens after one mention, and those before the next, where they are not the same."""
+    if gap.end - gap.start <= 2 * LONGEST_GAP:
+        yield gap.start, gap.end
+    else:
+        yield gap.start, gap.start + LONGEST_GAP
+        yield gap.end - LONGEST_GAP, gap.end
+
+
+def _gaps(speech: Speech, game: Game, boards: Positions) -> Iterator[Gap]:
+    words = [token.word for token in speech.tokens]
+    nodes, below = by_id(game), children(game)
+    spoken = sorted((mention for mention in game.mentions if mention.nodes), key=lambda mention: mention.words)
+    head = game.nodes[0]
+    at = 0
+    before: Mention | None = None
+    for after in (*spoken, None):
+        end = bisect_left(words, after.words[0]) if after is not None else len(words)
+        if end > at:
+            told = _told(before, after, head, nodes, below)
+            yield Gap(at, end, told, tuple(_boards(before, after, head, nodes, boards)))
+        if after is None:
+            return
+        at = max(at, bisect_left(words, after.words[1]))
+        for number in after.nodes:
+            if nodes[number].main and nodes[number].ply > head.ply:
+                head = nodes[number]
+        before = after
+
+
+def _told(
+    before: Mention | None, after: Mention | None, head: Node, nodes: Mapping[int, Node],
+    below: Mapping[int, Sequence[Node]],
+) -> tuple[Node, ...]:  # fmt: skip
+    """Moves that may have been told between two mentions: left out, told twice, or next."""
+    found: list[Node] = []
+    if after is not None:
+        node = nodes[after.nodes[0]]
+        passed = [node]
+        while node.parent is not None and len(passed) <= MOST_UNSPOKEN:
+            node = nodes[node.parent]
+            if node.times:
+                break
+            passed.append(node)
+        found += reversed(passed)
+    last = nodes[before.nodes[-1]] if before is not None else None
+    for node in (last, head):
+        if node is not None:
+            found += [node, *below[node.id][:1]]
+    kept: dict[int, Node] = {node.id: node for node in found if node.parent is not None}
+    return tuple(kept.values())
+
+
+def _boards(
+    before: Mention | None, after: Mention | None, head: Node, nodes: Mapping[int, Node], boards: Positions
+) -> Iterator[chess.Board]:
+    seen: set[int] = set()
+    last = nodes[before.nodes[-1]] if before is not None else None
+    following = nodes[after.nodes[0]] if after is not None else None
+    numbers = [head.id, head.parent]
+    numbers += [last.id, last.parent] if last is not None else []
+    numbers += [following.parent] if following is not None else []
+    for number in numbers:
+        if number is not None and number not in seen:
+            seen.add(number)
+            yield boards[number]
+
+
+def _named(phrases: Sequence[Phrase], boards: Sequence[chess.Board]) -> tuple[Phrase, Meaning] | None:
+    """The longest phrase that only sounds like a move, with the move, where one is meant and no other."""
+    found: dict[str, tuple[float, Phrase, Meaning]] = {}
+    longest = 0
+    for phrase in phrases:
+        said = phrase.moves[0]
+        apart = sum(amount for name, amount in phrase.terms if name == "sound")
+        if len(phrase.moves) > 1 or not said.form.startswith(_FORMS):
+            continue
+        plain = not apart and (said.piece or said.capture)
+        if plain and phrase.end >= longest:
+            return None  # the words name a move as they are
+        if not apart or phrase.end < longest or apart > CLOSE + 0.4:
+            continue
+        if phrase.end > longest:
+            longest = phrase.end
+            found.clear()
+        for meant in _meant(phrase, boards):
+            key = meant.piece + (meant.target if said.target is not None else "")
+            if key not in found or apart < found[key][0]:
+                found[key] = (apart, phrase, meant)
+    rows = sorted(found.values(), key=lambda row: row[0])
+    if not rows or (len(rows) > 1 and rows[1][0] - rows[0][0] < CLEARER):
+        return None
+    return rows[0][1], rows[0][2]
+
+
+def _meant(phrase: Phrase, boards: Sequence[chess.Board]) -> Iterator[Meaning]:
+    """The legal moves of the positions that the phrase describes, one a position."""
+    said = phrase.moves[0]
+    for board in boards:
+        target = said.target if board.turn else said.target_for_black
+        onto = chess.BB_ALL if target is None else chess.BB_SQUARES[target]
+        movers = board.pieces_mask(LETTERS[said.piece], board.turn) if said.piece else chess.BB_ALL
+        if said.from_file is not None:
+            movers &= chess.BB_FILES[said.from_file]
+        for move in board.generate_legal_moves(movers, onto):
+            if not said.capture or board.is_capture(move):
+                yield meaning(board, move)
+                break
