@@ -19,7 +19,7 @@ from aligner.captions.words import Captions, Span, Word
 from aligner.errata.beside import beside
 from aligner.errata.spelling import Part, again, broken, mended, misheard, misnamed, named_plainly, plural, whole
 from aligner.errata.unheard import unheard
-from aligner.record.model import Finding, Game, Mention, Node, Record
+from aligner.record.model import Finding, Mention, Node, Record
 from aligner.record.tree import Positions, by_id, positions
 from aligner.speech.atoms import Atoms
 from aligner.speech.lexicon import lexicon

@@ -1,7 +1,7 @@
 """Moves that the captions garbled so far that the alignment took none of the words for one.
 
-Between two mentions stand words that sound like a move. They are put right where the game, or the line under discussion,
-has just that move in just that place, or where they name a piece and a square that it can go to there.
+Between two mentions stand words that sound like a move. They are put right where the game, or the line under
+discussion, has just that move in just that place, or where they name a move that can be played there.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ MOST_UNSPOKEN = 3
 """Moves left out before a mention that may stand there all the same."""
 CLEARER = 0.25
 """Amount of "sound" by which the best move must sound closer than the next best."""
-_FORMS = ("piece_to", "piece_square", "piece_on_square", "piece_takes", "file_takes", "takes_square")
+_FORMS = ("piece_to", "piece_square", "piece_on_square", "piece_takes", "file_takes", "takes", "go_square")
 """Beginnings of the wordings that name a move without help."""
 
 
@@ -52,17 +52,18 @@ def unheard(speech: Speech, atoms: Atoms, game: Game) -> Iterator[list[Part]]:
     """What to write in place of garbled moves that no mention speaks of, a list for each."""
     boards = positions(game)
     starts = [stretch.start for stretch in speech.stretches]
+    known = _known(game, boards)
     for gap in _gaps(speech, game, boards):
         for node in gap.told:
             meant = meaning(boards[node.parent or 0], chess.Move.from_uci(node.uci or ""))
             for start, end in _ends(gap):
                 yield misheard(speech.tokens, atoms, start, end, meant, known=False, named=True)
         for stretch in speech.stretches[bisect_left(starts, gap.start) : bisect_left(starts, gap.end)]:
-            phrases = [spoken.phrase for spoken in stretch.spoken if spoken.phrase.end <= gap.end]
-            found = _named(phrases, gap.boards)
+            found = _named([spoken.phrase for spoken in stretch.spoken], gap, known)
             if found is not None:
                 phrase, meant = found
-                yield misheard(speech.tokens, atoms, phrase.start, phrase.end, meant)
+                parts = misheard(speech.tokens, atoms, phrase.start, phrase.end, meant)
+                yield [part for part in parts if part.end <= gap.end]
 
 
 def _ends(gap: Gap) -> Iterator[tuple[int, int]]:
@@ -111,9 +112,9 @@ def _told(
             passed.append(node)
         found += reversed(passed)
     last = nodes[before.nodes[-1]] if before is not None else None
-    for node in (last, head):
-        if node is not None:
-            found += [node, *below[node.id][:1]]
+    for place in (last, head):
+        if place is not None:
+            found += [place, *below[place.id][:1]]
     kept: dict[int, Node] = {node.id: node for node in found if node.parent is not None}
     return tuple(kept.values())
 
@@ -133,36 +134,49 @@ def _boards(
             yield boards[number]
 
 
-def _named(phrases: Sequence[Phrase], boards: Sequence[chess.Board]) -> tuple[Phrase, Meaning] | None:
-    """The longest phrase that only sounds like a move, with the move, where one is meant and no other."""
-    found: dict[str, tuple[float, Phrase, Meaning]] = {}
-    longest = 0
-    for phrase in phrases:
-        said = phrase.moves[0]
-        apart = sum(amount for name, amount in phrase.terms if name == "sound")
-        if len(phrase.moves) > 1 or not said.form.startswith(_FORMS):
-            continue
-        plain = not apart and (said.piece or said.capture)
-        if plain and phrase.end >= longest:
-            return None  # the words name a move as they are
-        if not apart or phrase.end < longest or apart > CLOSE + 0.4:
-            continue
-        if phrase.end > longest:
-            longest = phrase.end
-            found.clear()
-        for meant in _meant(phrase, boards):
-            key = meant.piece + (meant.target if said.target is not None else "")
-            if key not in found or apart < found[key][0]:
-                found[key] = (apart, phrase, meant)
-    rows = sorted(found.values(), key=lambda row: row[0])
-    if not rows or (len(rows) > 1 and rows[1][0] - rows[0][0] < CLEARER):
-        return None
-    return rows[0][1], rows[0][2]
+def _known(game: Game, boards: Positions) -> Mapping[tuple[str, str], Meaning]:
+    """The moves of the tree by piece and square."""
+    found: dict[tuple[str, str], Meaning] = {}
+    for node in game.nodes:
+        if node.parent is not None and node.uci:
+            meant = meaning(boards[node.parent], chess.Move.from_uci(node.uci))
+            found.setdefault((meant.piece, meant.target), meant)
+    return found
 
 
-def _meant(phrase: Phrase, boards: Sequence[chess.Board]) -> Iterator[Meaning]:
-    """The legal moves of the positions that the phrase describes, one a position."""
+def _named(
+    phrases: Sequence[Phrase], gap: Gap, known: Mapping[tuple[str, str], Meaning]
+) -> tuple[Phrase, Meaning] | None:
+    """The longest of the phrases from one token that sounds like a move in one word, and the move, where it is clear."""
+    for end in sorted({phrase.end for phrase in phrases}, reverse=True):
+        found: dict[tuple[str, str], tuple[float, Phrase, Meaning]] = {}
+        for phrase in (phrase for phrase in phrases if phrase.end == end):
+            said = phrase.moves[0]
+            if len(phrase.moves) > 1 or not said.form.startswith(_FORMS):
+                continue
+            sounds = [amount for name, amount in phrase.terms if name == "sound"]
+            apart = sum(sounds)
+            if not sounds and end <= gap.end:
+                return None  # the words name a move as they are
+            if len(sounds) != 1 or apart > CLOSE or (end > gap.end and said.target is not None):
+                continue
+            for meant in _meant(phrase, gap.boards, known):
+                key = (meant.piece, meant.target) if said.target is not None else ("", "")
+                if key not in found or apart < found[key][0]:
+                    found[key] = (apart, phrase, meant)
+        rows = sorted(found.values(), key=lambda row: row[0])
+        if rows and (len(rows) == 1 or rows[1][0] - rows[0][0] >= CLEARER):
+            return rows[0][1], rows[0][2]
+    return None
+
+
+def _meant(
+    phrase: Phrase, boards: Sequence[chess.Board], known: Mapping[tuple[str, str], Meaning]
+) -> Iterator[Meaning]:
+    """The legal moves of the positions that the phrase describes, one a position, and the tree's move to its square."""
     said = phrase.moves[0]
+    if said.target is not None and said.piece and (said.piece, chess.square_name(said.target)) in known:
+        yield known[said.piece, chess.square_name(said.target)]
     for board in boards:
         target = said.target if board.turn else said.target_for_black
         onto = chess.BB_ALL if target is None else chess.BB_SQUARES[target]

@@ -15,6 +15,7 @@ from aligner.speech.lexicon import Lexicon
 from aligner.speech.manoeuvres import Manoeuvres
 from aligner.speech.moving import DIRECTIONS, LONGEST_PHRASE, colour, way_of
 from aligner.speech.neighbours import beside_others, parted
+from aligner.speech.subjects import Subject, file_number
 from aligner.speech.symbols import read_symbols, square
 from aligner.speech.tokens import Token
 
@@ -168,9 +169,11 @@ class _Grammar(Manoeuvres):
                 alone = "" if "square" in done.form and not more else "sound"
                 if alone and self._beside_take(start, end):
                     alone = ""
-                if alone and not self._leads_on(end):
-                    continue
-                yield from self.told(start, end, done, (*take.terms, *more, *_ALONE), alone)
+                for phrase in self.told(start, end, done, (*take.terms, *more, *_ALONE), alone):
+                    if phrase.moves[0].piece:  # "bake with the queen": the piece is a witness
+                        yield replace(phrase, alone="")
+                    elif not alone or self._leads_on(phrase.end):
+                        yield phrase
 
     def _beside_take(self, start: int, end: int) -> bool:
         """Whether a capture is told right before or after, as in "takes tapes": captures come in rows."""
@@ -213,8 +216,15 @@ class _Grammar(Manoeuvres):
 
     def _file_takes(self, start: int) -> Iterator[Phrase]:
         """A capture by the pawn of a file that was misheard: "seek takes d5"."""
-        if start + 1 in self.atoms.of("take"):
-            yield from self._with_subject(start)
+        text, stopped = self.tokens[start].text, self.tokens[start].stop or self.tokens[start].comma
+        common = text in self.words.single or text in self.words.context.words
+        if start + 1 not in self.atoms.of("take") or common or stopped:
+            return
+        for file in self.atoms.at(start, "file_heard"):
+            letter = file_number(file.value)
+            move = Description("", "P", letter)
+            who = Subject("P", letter, bare_file=True, terms=file.terms)
+            yield from self._takes(start, file.end, move, who)
 
     def _without_subject(self, start: int) -> Iterator[Phrase]:
         for take in self.atoms.at(start, "take"):
@@ -240,21 +250,21 @@ class _Grammar(Manoeuvres):
                     form = "push_square" if go.value == "push" else "go_square"
                     move = way_of(Description(form, target=target[0], target_for_black=target[1]), further or way)
                     yield from self.told(start, after, move, heard)
-            for last, done in self._with(go.end, way_of(Description("go"), way)):
-                yield Phrase(start, last, (done,))
+            for last, done, heard in self._with(go.end, way_of(Description("go"), way)):
+                yield Phrase(start, last, (done,), heard)
             if way == "back":
                 yield Phrase(start, go.end, (Description("moves", way=way, manner="flees"),))
             for run, way, verbs, only_on in self._ways(go.end):
                 if verbs and not only_on and self._verb_ends(run):
-                    for last, done in self._with(run, way_of(Description("go"), way)):
-                        yield Phrase(start, last, (done,))
+                    for last, done, heard in self._with(run, way_of(Description("go"), way)):
+                        yield Phrase(start, last, (done,), heard)
         for check in self.atoms.at(start, "checking"):
             yield Phrase(start, check.end, (Description("check", check=True),))
             for after, target, heard in self._check_squares(check.end):
                 move = Description("check_square", target=target[0], target_for_black=target[1], check=True)
                 yield from self.told(start, after, move, heard)
-            for last, done in self._with(check.end, Description("check_with", check=True)):
-                yield Phrase(start, last, (done,))
+            for last, done, heard in self._with(check.end, Description("check_with", check=True)):
+                yield Phrase(start, last, (done,), heard)
         for promoting in self.atoms.at(start, "promoting"):
             yield Phrase(start, promoting.end, (Description("promoting", piece="P", promotion=promoting.value),))
         for promote in self.atoms.at(start, "promote"):

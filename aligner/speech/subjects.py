@@ -87,11 +87,6 @@ class Subjects:
                 return link.end, subject._replace(definite=True)
         return None
 
-    def _common(self, place: int) -> bool:
-        """Whether a word is one of the lexicon or so common that its nearness to a move is looked at."""
-        text = self.tokens[place].text
-        return text in self.words.single or text in self.words.context.words
-
     def _unbroken(self, place: int) -> bool:
         """Whether no comma and no full stop stands before the token."""
         return not (self.tokens[place - 1].stop or self.tokens[place - 1].comma)
@@ -121,10 +116,6 @@ class Subjects:
                     before._replace(piece=piece.value, from_file=file_number(file.value), terms=piece.terms),
                 )
             yield file.end, before._replace(piece="P", from_file=file_number(file.value), bare_file=True)
-        for heard in self.atoms.at(place, "file_heard"):  # "seek takes d5"; a word of the language is left alone
-            if heard.end in self.atoms.of("take") and not self._common(place) and self._unbroken(heard.end):
-                number = file_number(heard.value)
-                yield heard.end, before._replace(piece="P", from_file=number, bare_file=True, terms=heard.terms)
 
     def _after_piece(self, place: int, subject: Subject) -> Iterator[tuple[int, Subject]]:
         yield place, subject

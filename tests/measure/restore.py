@@ -166,6 +166,8 @@ def main() -> None:
         original: list[str] = []
         owner: list[int] = []
         for index, word in enumerate(good):
+            if word == "&gt;&gt;":  # the sign of another speaker is no word of the captions
+                continue
             before = len(original)
             joined = plain([*original[-1:], word])
             if original and len(joined) == 1 and len(original[-1]) == 1:
