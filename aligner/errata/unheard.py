@@ -147,7 +147,7 @@ def _known(game: Game, boards: Positions) -> Mapping[tuple[str, str], Meaning]:
 def _named(
     phrases: Sequence[Phrase], gap: Gap, known: Mapping[tuple[str, str], Meaning]
 ) -> tuple[Phrase, Meaning] | None:
-    """The longest of the phrases from one token that sounds like a move in one word, and the move, where it is clear."""
+    """The longest phrase from one token that sounds like a move in one word, and the move, where it is clear."""
     for end in sorted({phrase.end for phrase in phrases}, reverse=True):
         found: dict[tuple[str, str], tuple[float, Phrase, Meaning]] = {}
         for phrase in (phrase for phrase in phrases if phrase.end == end):
