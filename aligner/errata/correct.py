@@ -103,13 +103,12 @@ def correct(
     for game in record.games:
         findings = {finding.words: finding for finding in game.findings if finding.meant.uci}
         boards, nodes = positions(game), by_id(game)
-        covered = sorted(mention.words for mention in game.mentions if mention.nodes)
-        for mention in game.mentions:
+        spoken = [m for m in game.mentions if m.nodes and m.words[1] <= len(captions.words)]
+        sure = [mention for mention in spoken if _sure(mention, nodes[mention.nodes[-1]].san) >= at_least]
+        sure.sort(key=lambda mention: mention.words)
+        covered = [mention.words for mention in sure]
+        for mention in sure:
             finding = findings.get(mention.words)
-            if not mention.nodes or mention.words[1] > len(captions.words):
-                continue
-            if _sure(mention, nodes[mention.nodes[-1]].san) < at_least:
-                continue
             meanings = _meanings(mention, boards, nodes)
             start, end = bisect_left(token_words, mention.words[0]), bisect_left(token_words, mention.words[1])
             place = bisect_left(covered, mention.words)
@@ -125,7 +124,7 @@ def correct(
                     _put(edits, Edit(((index, text),)))
             if note_slips and finding is not None and finding.cause == "speaker" and finding.confidence >= at_least:
                 _put(edits, _note(captions, finding))
-        for found in unheard(speech, atoms, game):
+        for found in unheard(speech, atoms, game, sure):
             for part in found:
                 _put(edits, _edit(captions, speech, part))
     return _apply(captions, edits)

@@ -17,9 +17,10 @@ from aligner.errata.spelling import CLOSE, Part, misheard
 from aligner.record.model import Game, Mention, Node
 from aligner.record.tree import Positions, by_id, children, positions
 from aligner.search.matching import LETTERS
-from aligner.speech.atoms import Atoms
+from aligner.speech.atoms import LETTERS_ALONE, Atoms
 from aligner.speech.description import Phrase
 from aligner.speech.listen import Speech
+from aligner.speech.tokens import Token
 
 LONGEST_GAP = 60
 """Tokens after a mention, and before the next, in which a move of the game's is looked for."""
@@ -27,7 +28,7 @@ MOST_UNSPOKEN = 3
 """Moves left out before a mention that may stand there all the same."""
 CLEARER = 0.25
 """Amount of "sound" by which the best move must sound closer than the next best."""
-_FORMS = ("piece_to", "piece_square", "piece_on_square", "piece_takes", "file_takes", "takes", "go_square")
+_FORMS = ("piece_to", "piece_square", "piece_on_square", "piece_takes", "file_takes", "takes", "go_square", "square")
 """Beginnings of the wordings that name a move without help."""
 
 
@@ -48,18 +49,25 @@ class Gap:
     boards: tuple[chess.Board, ...]
 
 
-def unheard(speech: Speech, atoms: Atoms, game: Game) -> Iterator[list[Part]]:
-    """What to write in place of garbled moves that no mention speaks of, a list for each."""
+def unheard(speech: Speech, atoms: Atoms, game: Game, sure: Sequence[Mention]) -> Iterator[list[Part]]:
+    """What to write in place of garbled moves that no mention speaks of, a list for each.
+
+    Args:
+        speech: the talk.
+        atoms: of the talk.
+        game: as aligned.
+        sure: the mentions that can be relied on, in order; the words of others are looked at again.
+    """
     boards = positions(game)
     starts = [stretch.start for stretch in speech.stretches]
     known = _known(game, boards)
-    for gap in _gaps(speech, game, boards):
+    for gap in _gaps(speech, game, boards, sure):
         for node in gap.told:
             meant = meaning(boards[node.parent or 0], chess.Move.from_uci(node.uci or ""))
             for start, end in _ends(gap):
                 yield misheard(speech.tokens, atoms, start, end, meant, known=False, named=True)
         for stretch in speech.stretches[bisect_left(starts, gap.start) : bisect_left(starts, gap.end)]:
-            found = _named([spoken.phrase for spoken in stretch.spoken], gap, known)
+            found = _named(speech.tokens, [spoken.phrase for spoken in stretch.spoken], gap, known)
             if found is not None:
                 phrase, meant = found
                 parts = misheard(speech.tokens, atoms, phrase.start, phrase.end, meant)
@@ -75,14 +83,13 @@ def _ends(gap: Gap) -> Iterator[tuple[int, int]]:
         yield gap.end - LONGEST_GAP, gap.end
 
 
-def _gaps(speech: Speech, game: Game, boards: Positions) -> Iterator[Gap]:
+def _gaps(speech: Speech, game: Game, boards: Positions, sure: Sequence[Mention]) -> Iterator[Gap]:
     words = [token.word for token in speech.tokens]
     nodes, below = by_id(game), children(game)
-    spoken = sorted((mention for mention in game.mentions if mention.nodes), key=lambda mention: mention.words)
     head = game.nodes[0]
     at = 0
     before: Mention | None = None
-    for after in (*spoken, None):
+    for after in (*sure, None):
         end = bisect_left(words, after.words[0]) if after is not None else len(words)
         if end > at:
             told = _told(before, after, head, nodes, below)
@@ -145,7 +152,7 @@ def _known(game: Game, boards: Positions) -> Mapping[tuple[str, str], Meaning]:
 
 
 def _named(
-    phrases: Sequence[Phrase], gap: Gap, known: Mapping[tuple[str, str], Meaning]
+    tokens: Sequence[Token], phrases: Sequence[Phrase], gap: Gap, known: Mapping[tuple[str, str], Meaning]
 ) -> tuple[Phrase, Meaning] | None:
     """The longest phrase from one token that sounds like a move in one word, and the move, where it is clear."""
     for end in sorted({phrase.end for phrase in phrases}, reverse=True):
@@ -160,6 +167,8 @@ def _named(
                 return None  # the words name a move as they are
             if len(sounds) != 1 or apart > CLOSE or (end > gap.end and said.target is not None):
                 continue
+            if said.form == "square" and not (phrase.alone or tokens[phrase.start].text in LETTERS_ALONE):
+                continue  # "be five" may be said of anything
             for meant in _meant(phrase, gap.boards, known):
                 key = (meant.piece, meant.target) if said.target is not None else ("", "")
                 if key not in found or apart < found[key][0]:
@@ -180,7 +189,8 @@ def _meant(
     for board in boards:
         target = said.target if board.turn else said.target_for_black
         onto = chess.BB_ALL if target is None else chess.BB_SQUARES[target]
-        movers = board.pieces_mask(LETTERS[said.piece], board.turn) if said.piece else chess.BB_ALL
+        letter = said.piece or ("P" if said.form == "square" else "")
+        movers = board.pieces_mask(LETTERS[letter], board.turn) if letter else chess.BB_ALL
         if said.from_file is not None:
             movers &= chess.BB_FILES[said.from_file]
         for move in board.generate_legal_moves(movers, onto):

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from aligner.speech.atoms import Atom, Atoms
+from aligner.speech.atoms import LETTERS_ALONE, Atom, Atoms
 from aligner.speech.description import Description, Phrase, Terms
 from aligner.speech.lexicon import Lexicon
 from aligner.speech.subjects import Subject, Subjects, file_number
@@ -132,7 +132,8 @@ class Moving(Subjects):
         at = self.past_fillers(place)
         for kind in ("take", "take_heard"):
             for take in self.atoms.at(at, kind):
-                lone = "sound" if who.bare_file and kind == "take_heard" else ""
+                lettered = self.tokens[start].text in LETTERS_ALONE  # "c tapes" can be nothing else
+                lone = "sound" if who.bare_file and kind == "take_heard" and not lettered else ""
                 if who.bare_file and who.from_file == 0 and self.tokens[start].text == "a" and take.value != "take":
                     continue
                 if take.value == "give":
