@@ -9,7 +9,7 @@ from bisect import bisect_left
 from collections.abc import Iterator, Sequence, Set
 from dataclasses import replace
 
-from aligner.speech.atoms import Atom, Atoms
+from aligner.speech.atoms import LETTERS_ALONE, Atom, Atoms
 from aligner.speech.description import Description, Phrase, Terms
 from aligner.speech.lexicon import Lexicon
 from aligner.speech.manoeuvres import Manoeuvres
@@ -245,8 +245,9 @@ class _Grammar(Manoeuvres):
                 yield from self.pushes(start, go.end, go.value)
             way = go.value if go.value in DIRECTIONS else ""
             for end, further, _, _ in self._ways(go.end):
-                # "goes to e eat": behind a word that a place must follow, a square may be misheard
-                for after, target, heard in self._squares(end, not self._verb_ends(end)):
+                # "goes to e eat": behind a word that a place must follow, a rank may be misheard
+                lettered = end < len(self.tokens) and self.tokens[end].text in LETTERS_ALONE
+                for after, target, heard in self._squares(end, lettered and not self._verb_ends(end)):
                     form = "push_square" if go.value == "push" else "go_square"
                     move = way_of(Description(form, target=target[0], target_for_black=target[1]), further or way)
                     yield from self.told(start, after, move, heard)

@@ -128,9 +128,7 @@ class Subjects:
         for file in self.atoms.at(place, "file_heard"):
             # "to", "the" and their like come after a piece far more often than a letter heard wrong
             goes = file.end in self.atoms.of("go") and file.end + 1 in self.atoms.of("square")  # "as to e1"
-            text = self.tokens[place].text
-            common = text in self.words.single or text in self.words.context.movers
-            if common or (self.atoms.at(file.end, "rank") and not goes):
+            if self.tokens[place].text in self.words.single or (self.atoms.at(file.end, "rank") and not goes):
                 continue
             yield file.end, subject._replace(from_file=file_number(file.value), terms=(*subject.terms, *file.terms))
         for link in self.atoms.at(place, "link"):
