@@ -17,6 +17,7 @@ class Meaning:
         captured: letter of the captured piece; "" where none is.
         target: name of the square it goes to.
         origin: file it comes from.
+        source: name of the square it comes from.
         check: whether it gives check.
         castles: whether it castles.
         mate: whether it mates.
@@ -27,6 +28,7 @@ class Meaning:
     captured: str
     target: str
     origin: str
+    source: str
     check: bool
     castles: bool
     mate: bool
@@ -44,6 +46,7 @@ def meaning(board: chess.Board, move: chess.Move) -> Meaning:
         captured="" if board.is_castling(move) else captured,
         target=chess.square_name(move.to_square),
         origin=chess.FILE_NAMES[chess.square_file(move.from_square)],
+        source=chess.square_name(move.from_square),
         check=san[-1] in "+#",
         castles=board.is_castling(move),
         mate=san[-1] == "#",

@@ -10,7 +10,7 @@ import sqlalchemy as sa
 
 from aligner.catalogue import tables as t
 from aligner.catalogue.positions import Position
-from aligner.catalogue.sources import NodeRow
+from aligner.catalogue.streams import NodeRow
 from aligner.catalogue.words import Block, TalkWords, parts_of, unpack
 
 _MARGIN = 12

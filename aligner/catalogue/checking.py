@@ -13,7 +13,7 @@ from aligner.captions.reading import read_captions
 from aligner.catalogue import tables as t
 from aligner.catalogue.positions import pieces
 from aligner.catalogue.prepare import pack_nodes
-from aligner.catalogue.store import Catalogue, talk_range
+from aligner.catalogue.store import Catalogue
 from aligner.errors import AlignerError
 
 
@@ -46,7 +46,7 @@ def _talk(connection: sa.Connection, number: int, words: int, nodes: int, digest
     blocks = connection.execute(sa.select(parts.block).where(parts.talk_id == number).order_by(parts.part)).scalars()
     if hashlib.sha256(b"".join(blocks)).hexdigest() != digest:
         yield "its words are damaged"
-    rows = connection.execute(sa.select(t.node.c.id, t.node.c.placement).where(talk_range(t.node.c.id, number))).all()
+    rows = connection.execute(sa.select(t.node.c.id, t.node.c.placement).where(t.talk_range(t.node.c.id, number))).all()
     if len(rows) != nodes or {t.ordinal_of(row[0]) for row in rows} != set(range(nodes)):
         yield f"it should have {nodes} positions and has {len(rows)}"
     for _, placement in rows:
@@ -55,7 +55,7 @@ def _talk(connection: sa.Connection, number: int, words: int, nodes: int, digest
             yield "a position of it is damaged"
             break
     column = t.passage.c
-    query = sa.select(column.first_word, column.words, column.nodes).where(talk_range(column.id, number))
+    query = sa.select(column.first_word, column.words, column.nodes).where(t.talk_range(column.id, number))
     passages = sorted((row[0], row[1], row[2]) for row in connection.execute(query))
     at = 0
     for first, long, _ in passages:

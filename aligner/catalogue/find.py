@@ -8,8 +8,7 @@ which the best ranked moves are spoken of.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from itertools import groupby
+from collections.abc import Collection, Iterator, Sequence
 from typing import Any
 
 import sqlalchemy as sa
@@ -17,12 +16,11 @@ import sqlalchemy as sa
 from aligner.catalogue import tables as t
 from aligner.catalogue.answers import Moment, MomentRow, Writer
 from aligner.catalogue.question import Question, game_condition
-from aligner.catalogue.sources import NodeRow, fetch, parts, sources, stream
+from aligner.catalogue.sources import begin, by_columns, sources
 from aligner.catalogue.store import Catalogue
+from aligner.catalogue.streams import NodeRow, fetch, parts, stream
 
 _PART = 512
-_READ_ON, _LOOKED_UP = 24, 64
-"""Passages that are read for each one that is asked for, and how many are looked up one by one at once."""
 _GAME_KINDS = tuple(t.KINDS.index(kind) for kind in ("move", "again", "slip"))
 _ERRATA = tuple(t.KINDS.index(kind) for kind in ("slip", "statement"))
 _IDEA = t.KINDS.index("idea")
@@ -47,7 +45,7 @@ def _passages(connection: sa.Connection, catalogue: Catalogue, question: Questio
     found: list[tuple[Any, ...]] = []
     seen: set[tuple[int, int]] = set()
     columns = t.passage.c
-    for part in parts(stream(connection, lambda after: catalogue.fulltext.passages(words, after, None)), _PART):
+    for part in parts(stream(connection, lambda after: catalogue.fulltext.passages(words, (), after)), _PART):
         query = sa.select(t.passage).where(columns.id.in_(part))
         rows = {row[0]: tuple(row) for row in connection.execute(query)}
         kept = _in_fitting_games(connection, question, list(rows.values())) if question.about_games else set(part)
@@ -74,21 +72,20 @@ def _nodes(
     connection: sa.Connection, catalogue: Catalogue, question: Question
 ) -> Iterator[tuple[NodeRow, list[MomentRow]]]:
     """The nodes that fit with their moments that fit, best first."""
-    first, *others = sources(connection, catalogue.fulltext, question)
-    ids = first.ids()
-    for source in others:
-        if source.may_be is not None:
-            ids = filter(source.may_be, ids)
-    passages = next((source.passages for source in (first, *others) if source.passages is not None), None)
+    found = sources(connection, catalogue.fulltext, question)
+    ids, beginning = begin(connection, question, found)
+    conditions = by_columns(question)
     for part in parts(ids, _PART):
-        rows = fetch(connection, part)
-        for source in (first, *others):
-            if not rows:
-                break
-            kept = source.keep(rows)
-            rows = [row for row in rows if row.id in kept]
+        for source in found:
+            if source.sift:
+                part = source.sift(part)
+        rows = fetch(connection, part, conditions) if part else []
+        for source in found:
+            if source.keep and rows:
+                kept = source.keep(rows)
+                rows = [row for row in rows if row.id in kept]
         if rows:
-            yield from _with_moments(connection, catalogue, question, rows, passages)
+            yield from _with_moments(connection, catalogue, question, rows, beginning.heard)
 
 
 def _with_moments(
@@ -96,7 +93,7 @@ def _with_moments(
     catalogue: Catalogue,
     question: Question,
     rows: Sequence[NodeRow],
-    passages: Callable[[], frozenset[int]] | None,
+    known: Collection[int] | None,
 ) -> Iterator[tuple[NodeRow, list[MomentRow]]]:
     columns = t.moment.c
     query = sa.select(t.moment).where(columns.node_id.in_([row.id for row in rows]))
@@ -104,7 +101,7 @@ def _with_moments(
     moments: dict[int, list[MomentRow]] = {}
     for moment in connection.execute(query).all():
         moments.setdefault(moment[0], []).append(MomentRow(*moment))
-    heard = _heard(connection, catalogue, question, moments, passages) if question.words else None
+    heard = _heard(connection, catalogue, question, moments, known) if question.words else None
     for row in rows:
         own = moments.get(row.id, [])
         if not own and not question.words and not question.confidence and _kind_fits(question, row, None):
@@ -139,35 +136,23 @@ def _heard(
     catalogue: Catalogue,
     question: Question,
     moments: dict[int, list[MomentRow]],
-    passages: Callable[[], frozenset[int]] | None,
+    known: Collection[int] | None,
 ) -> set[tuple[int, int]]:
-    """The moments in whose passage the words are: node and number."""
+    """The moments in whose passage the words are: node and number.
+
+    Args:
+        connection: to ask.
+        catalogue: its index is asked.
+        question: has words.
+        moments: by node.
+        known: the passages with the words, where they have been read already.
+    """
     assert question.words
     placed: dict[int, list[tuple[int, int]]] = {}
     for node, own in moments.items():
         for moment in own:
             if moment.passage >= 0:
                 placed.setdefault(t.long_id(moment.passage, t.talk_of(node)), []).append((node, moment.number))
-    found: set[tuple[int, int]] = set()
-    if passages is not None:
-        for passage in placed.keys() & passages():
-            found.update(placed[passage])
-        return found
-    for _, level in groupby(sorted(placed), t.level_of):
-        ids = list(level)
-        # to read on in the index is so much faster than to look up one passage that it pays even if most are not asked
-        # for; but a range may hold any number of them
-        most = _READ_ON * len(ids) if len(ids) > _LOOKED_UP else 0
-        heard: list[int] = []
-        if most:
-            query = catalogue.fulltext.passages(question.words, ids[0] - 1, None)
-            column = next(iter(query.selected_columns))
-            heard += connection.execute(query.where(column <= ids[-1]).limit(most)).scalars().all()
-        if len(heard) == most:
-            heard = []
-            for start in range(0, len(ids), 1000):
-                query = catalogue.fulltext.passages(question.words, -1, ids[start : start + 1000])
-                heard += connection.execute(query).scalars().all()
-        for passage in heard:
-            found.update(placed.get(passage, ()))
-    return found
+    if known is None and placed:
+        known = connection.execute(catalogue.fulltext.heard(question.words, placed.keys())).scalars().all()
+    return {moment for passage in placed.keys() & set(known or ()) for moment in placed[passage]}

@@ -8,7 +8,11 @@ import sqlalchemy as sa
 
 from aligner.catalogue.faults import CatalogueError
 from aligner.catalogue.fulltext import FullText
-from aligner.catalogue.tables import VERSION, about, metadata
+from aligner.catalogue.searched import searched
+from aligner.catalogue.tables import VERSION, about, metadata, talk
+
+_TALKS_AT_ONCE = 200
+"""Whose passages are told to the index in order of id, which is the quicker the more they are."""
 
 Step = Callable[[sa.Connection, FullText], None]
 
@@ -18,7 +22,16 @@ def _first(connection: sa.Connection, fulltext: FullText) -> None:
     fulltext.create(connection)
 
 
-STEPS: Mapping[int, Step] = {1: _first}
+def _moves_with_words(connection: sa.Connection, fulltext: FullText) -> None:
+    """Passages are searched for the moves spoken of in them."""
+    fulltext.forget_passages(connection)
+    talks = list(connection.execute(sa.select(talk.c.id).order_by(talk.c.id)).scalars())
+    for start in range(0, len(talks), _TALKS_AT_ONCE):
+        passages = [one for number in talks[start : start + _TALKS_AT_ONCE] for one in searched(connection, number)]
+        fulltext.add(connection, sorted(passages), [])
+
+
+STEPS: Mapping[int, Step] = {1: _first, 2: _moves_with_words}
 """By the version to which they lead; none may be changed once it has been released."""
 
 assert max(STEPS) == VERSION

@@ -46,6 +46,11 @@ class MoveAsked:
         """Whether a pawn leaves its file, as in "ed5"."""
         return self._pawn and self.from_file is not None and all(code % 8 != self.from_file for code in self.codes)
 
+    @property
+    def takes(self) -> bool:
+        """Whether only captures are it."""
+        return self.capture or self._across
+
     def fits(self, move: int | None, origin: int, san: str) -> bool:
         """Whether a node's move is it.
 
@@ -58,7 +63,7 @@ class MoveAsked:
             move in self.codes
             and (self.from_file is None or chess.square_file(origin) == self.from_file)
             and (self.from_rank is None or chess.square_rank(origin) == self.from_rank)
-            and ("x" in san if self.capture or self._across else not self._pawn or "x" not in san)
+            and ("x" in san if self.takes else not self._pawn or "x" not in san)
             and (not self.promotion or f"={self.promotion}" in san)
             and (not self.check or san[-1:] in ("+", "#"))
         )

@@ -17,8 +17,8 @@ from aligner.catalogue.fulltext import AnyOf
 from aligner.catalogue.moves import MoveAsked
 from aligner.catalogue.positions import Position, pieces, standing_term
 from aligner.catalogue.question import Question
-from aligner.catalogue.sources import fetch, stream
 from aligner.catalogue.store import Catalogue
+from aligner.catalogue.streams import fetch, stream
 from aligner.catalogue.words import WordQuery
 
 _CANDIDATES = 300

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import re
 from bisect import bisect_right
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from struct import unpack
@@ -70,6 +70,7 @@ class TalkRows:
         findings: number, start, kind, cause, message.
         passages: columns as in the table, in order of id.
         texts: what is searched of each passage, folded.
+        told: the moves spoken of in each passage.
     """
 
     talk: tuple[str, str, str | None, str | None, float, int, int, int, str]
@@ -80,6 +81,7 @@ class TalkRows:
     findings: tuple[tuple[int, int, str, str, str], ...]
     passages: tuple[PassageRow, ...]
     texts: tuple[str, ...]
+    told: tuple[tuple[int, ...], ...]
 
 
 def prepare(record: Record, name: str, words: Timed | None = None) -> TalkRows:
@@ -123,6 +125,8 @@ def prepare(record: Record, name: str, words: Timed | None = None) -> TalkRows:
     moments = sorted((*moment, shorts[at]) for moment, at in said)
     blocks = pack(words)
     rows, texts = _passages([game.start for game in record.games], words, pieces, spoken, levels)
+    moves = {row[0]: row[4] for row in nodes}
+    told = tuple(moves_told(unpack_nodes(row[5], 0), moves) for row in rows)
     what = record.recording
     mentions = sum(len(game.mentions) for game in record.games)
     digest = hashlib.sha256(b"".join(blocks)).hexdigest()
@@ -136,6 +140,7 @@ def prepare(record: Record, name: str, words: Timed | None = None) -> TalkRows:
         tuple(findings),
         rows,
         texts,
+        told,
     )
 
 
@@ -147,6 +152,11 @@ def pack_nodes(ids: Iterable[int]) -> bytes:
 def unpack_nodes(packed: bytes, talk: int) -> list[int]:
     """The inverse of `pack_nodes` for a talk."""
     return long_ids(unpack(f"<{len(packed) // 2}H", packed), talk)
+
+
+def moves_told(nodes: Iterable[int], moves: Mapping[int, int | None]) -> tuple[int, ...]:
+    """The codes of the moves that lead to some nodes, each once; a start position has none."""
+    return tuple(sorted({code for node in nodes if (code := moves[node]) is not None}))
 
 
 def searched_text(texts: Sequence[str], first: int, heard: int) -> str:

@@ -1,17 +1,18 @@
-"""Where candidates come from: for each condition of a question a stream of nodes, best first, and a check of one node.
+"""Where candidates come from: for each condition of a question what may have it, and a check of what has it.
 
-The condition with the fewest nodes is read as a stream, the others only check what it gives, by its id alone where they
-can. Streams are read in parts and stop once there are answers enough, so that a question takes no longer because the
-archive has grown.
+Candidates are read best first: the nodes with the terms that are asked for, or those of the passages with the words, or
+all nodes, whichever are the fewest; the other conditions check them. Conditions that few talks meet tell these talks
+first, and the database leaves all other talks out. Everything is read in parts that grow, and reading stops once there
+are answers enough, so that a question takes hardly longer because the archive has grown.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cache
-from itertools import chain
-from typing import Any, NamedTuple
+from heapq import merge
+from itertools import chain, groupby
+from typing import Any
 
 import sqlalchemy as sa
 
@@ -21,39 +22,32 @@ from aligner.catalogue.patterns import contradictory, holds
 from aligner.catalogue.positions import Position, kind_term, move_term, position_term
 from aligner.catalogue.prepare import unpack_nodes
 from aligner.catalogue.question import Question, game_condition
+from aligner.catalogue.streams import FIRST_PART, NodeRow, count, stream, stream_passages
 
 _ALL = 1_000_000
 """Stands for more nodes than are worth counting: all are gone through until there are answers enough."""
-_FIRST_PART, _LATER_PART = 128, 1024
-_FEW_TALKS = 300
+_FEW_TALKS = 2000
+"""Games and positions whose talks are told to the database; more than these leave out little."""
 _WHOLE_TALKS_AT_ONCE, _TALKS_AT_ONCE = 10, 50
-_FEW_PASSAGES, _MANY_PASSAGES = 10_000, 20_000
-"""So many passages are remembered with their nodes, and so many without."""
-_FEW_GAMES = 2000
-"""Games that are remembered; of more games, those of the nodes at hand are asked for."""
-
-Query = Callable[[int], sa.Select[Any]]
-"""From an id, the ids above it, in order."""
+_BEST_PASSAGES = 0.5
+"""The share of passages that have the best level, for they have that of their best node; for the estimate alone."""
+_GONE_THROUGH = 0.02
+"""What it costs to go through a node or passage that is left out for its talk, in ones that are read."""
 
 
-class NodeRow(NamedTuple):
-    """A node as the table has it."""
+@dataclass(frozen=True, slots=True)
+class Beginning:
+    """Candidates that have one condition.
 
-    id: int
-    game: int
-    placement: bytes
-    state: int
-    move: int | None
-    origin: int
-    san: str
-    ply: int
-    below: int
-    line: int
+    Attributes:
+        count: nodes that are read for it if all are, up to a bound.
+        ids: candidates in order of id; where talks are given, those of others may be left out.
+        heard: the passages with the words that were read for these candidates; None where words are not looked for.
+    """
 
-    @property
-    def game_id(self) -> int:
-        """Id of its game."""
-        return t.talk_of(self.id) * 64 + self.game
+    count: int
+    ids: Callable[[Collection[int] | None], Iterator[int]]
+    heard: Collection[int] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,56 +55,47 @@ class Source:
     """One condition.
 
     Attributes:
-        name: of the option that sets it.
-        count: nodes that have it, up to a bound; the smaller, the better to begin with.
-        ids: them, in order of id.
-        keep: of some nodes, the ids of those that have it.
-        may_be: whether a node with this id may have it, which is known without reading the node; None where it is not.
-        passages: all passages with the words, where they are few enough; else None.
+        talks: outside of these no node has it; None where they are too many to tell.
+        sift: of some ids, those of nodes that have it; None where ids do not tell it.
+        keep: of some nodes, the ids of those that have it; None where it has been told before.
+        beginning: how to begin with it; None where it only checks.
     """
 
-    name: str
-    count: int
-    ids: Callable[[], Iterator[int]]
-    keep: Callable[[Sequence[NodeRow]], set[int]]
-    may_be: Callable[[int], bool] | None = None
-    passages: Callable[[], frozenset[int]] | None = None
-
-
-def stream(connection: sa.Connection, query: Query, after: int = -1) -> Iterator[int]:
-    """Ids in order, read in parts that grow."""
-    part = _FIRST_PART
-    while True:
-        ids = connection.execute(query(after).limit(part)).scalars().all()
-        yield from ids
-        if len(ids) < part:
-            return
-        after, part = ids[-1], _LATER_PART
-
-
-def count(connection: sa.Connection, query: Query, most: int) -> int:
-    """How many ids there are, up to a bound."""
-    few = query(-1).limit(most + 1).subquery()
-    return int(connection.execute(sa.select(sa.func.count()).select_from(few)).scalar_one())
-
-
-def fetch(connection: sa.Connection, ids: Sequence[int]) -> list[NodeRow]:
-    """Nodes by id, in that order; those that are not there are left out."""
-    rows = connection.execute(sa.select(t.node).where(t.node.c.id.in_(ids))).all()
-    found = {row[0]: NodeRow(*row) for row in rows}
-    return [found[number] for number in ids if number in found]
+    talks: frozenset[int] | None = None
+    sift: Callable[[Sequence[int]], list[int]] | None = None
+    keep: Callable[[Sequence[NodeRow]], set[int]] | None = None
+    beginning: Beginning | None = None
 
 
 def sources(connection: sa.Connection, fulltext: FullText, question: Question) -> list[Source]:
-    """One source for all that the terms of nodes tell, one each for lines, words and headers; the rarest first."""
+    """One source for all that the terms of nodes tell, one each for lines, words and headers."""
     found = [_by_terms(connection, fulltext, question)]
     if question.after:
-        found.append(_after(connection, fulltext, question, question.after))
+        found.append(_after(connection, fulltext, question.after))
     if question.words:
         found.append(_words(connection, fulltext, question))
     if question.about_games:
         found.append(_games(connection, question))
-    return sorted(found, key=lambda source: source.count)
+    return found
+
+
+def begin(connection: sa.Connection, question: Question, found: Sequence[Source]) -> tuple[Iterator[int], Beginning]:
+    """The candidates of a question, in order of id, and where they come from."""
+    told = [source.talks for source in found if source.talks is not None]
+    talks = frozenset.intersection(*told) if told else None
+    if talks is None:
+        everything = Beginning(_ALL, lambda _: stream(connection, _all_nodes))
+        share = 1.0
+    else:
+        few = sorted(talks)
+        each = 25 if by_columns(question) else 100  # what reading a talk's nodes costs, in nodes found otherwise
+        everything = Beginning(len(few) * each, lambda _: _of_talks(connection, question, few))
+        share = min(1.0, len(few) / _highest(connection) + _GONE_THROUGH)
+    others = [source.beginning for source in found if source.beginning is not None]
+    best = min(others, key=lambda one: one.count, default=everything)
+    if everything.count < share * best.count:
+        best = everything
+    return best.ids(talks), best
 
 
 _KIND_TERMS = {"game": kind_term(0), "sideline": kind_term(1), "idea": kind_term(2), "erratum": kind_term(4)}
@@ -141,92 +126,86 @@ def _by_terms(connection: sa.Connection, fulltext: FullText, question: Question)
         return {row.id for row in rows if holding(row)}
 
     if not required:
-        return Source("all", _ALL, lambda: stream(connection, _all_nodes), keep)
+        return Source(keep=keep)
 
     if contradictory(partial):
-        return Source("terms", 0, lambda: iter(()), keep, lambda _: False)
-
-    def query(after: int) -> sa.Select[Any]:
-        return fulltext.nodes(required, after)
+        return Source(frozenset(), beginning=Beginning(0, lambda _: iter(())))
 
     # to find the nodes with several terms takes long enough to do it only once, and not to count them
-    few = connection.execute(query(-1).limit(_FIRST_PART)).scalars().all()
-    if len(few) < _FIRST_PART:
-        known = frozenset(few)
-        return Source("terms", len(few), lambda: iter(few), keep, known.__contains__)
+    few = connection.execute(fulltext.nodes(required, -1).limit(FIRST_PART)).scalars().all()
+    if len(few) < FIRST_PART:
+        talks = frozenset(map(t.talk_of, few))
+        return Source(talks, keep=keep, beginning=Beginning(len(few), lambda _: iter(few)))
 
-    def ids() -> Iterator[int]:
-        return chain(few, stream(connection, query, few[-1]))
+    def ids(talks: Collection[int] | None) -> Iterator[int]:
+        first = few if talks is None else [node for node in few if t.talk_of(node) in talks]
+        return chain(first, stream(connection, lambda after: fulltext.nodes(required, after, talks), few[-1]))
 
-    return Source("terms", _likely(connection, few), ids, keep)
+    return Source(keep=keep, beginning=Beginning(_likely(connection, few, 1 / t.LEVELS), ids))
 
 
-def _likely(connection: sa.Connection, first: Sequence[int]) -> int:
-    """How many ids there may be, from how far the first ones reach."""
-    talks = connection.execute(sa.select(sa.func.max(t.talk.c.id))).scalar() or 1
-    reached = (t.level_of(first[-1]) + t.talk_of(first[-1]) / talks) / t.LEVELS
-    return round(len(first) / reached)
+def _likely(connection: sa.Connection, first: Sequence[int], best: float) -> int:
+    """How many ids there may be, from how far the first ones reach.
+
+    Args:
+        connection: to ask.
+        first: ids, in order.
+        best: the share of the best level; the others have the same.
+    """
+    reached = t.level_of(first[-1]) + t.talk_of(first[-1]) / _highest(connection)
+    share = best * reached if reached <= 1 else best + (1 - best) * (reached - 1) / (t.LEVELS - 1)
+    return round(len(first) / share)
+
+
+def _highest(connection: sa.Connection) -> int:
+    """The highest number of a talk, at least 1."""
+    return connection.execute(sa.select(sa.func.max(t.talk.c.id))).scalar() or 1
 
 
 def _all_nodes(after: int) -> sa.Select[Any]:
     return sa.select(t.node.c.id).where(t.node.c.id > after).order_by(t.node.c.id)
 
 
-def _after(connection: sa.Connection, fulltext: FullText, question: Question, position: Position) -> Source:
+def _after(connection: sa.Connection, fulltext: FullText, position: Position) -> Source:
     term = ((position_term(position.key),),)
     columns = t.node.c
-    by_talk: dict[int, list[int]] = {}  # nodes that may have the position
     spans: dict[int, list[tuple[int, int]]] = {}  # preorder places of the position and of the last node below it
 
-    def look(talks: Iterable[int]) -> None:
-        if not by_talk:
-            for node in stream(connection, lambda after: fulltext.nodes(term, after)):
-                by_talk.setdefault(t.talk_of(node), []).append(node)
-        new = [talk for talk in talks if talk not in spans]
-        spans.update((talk, []) for talk in new)
-        ids = [node for talk in new for node in by_talk.get(talk, ())]
-        for start in range(0, len(ids), 1000):
-            query = sa.select(columns.id, columns.below).where(
-                columns.id.in_(ids[start : start + 1000]),
-                columns.placement == position.placement,
-                columns.state == position.state,
-            )
-            for number, below in connection.execute(query).all():
-                spans[t.talk_of(number)].append((t.ordinal_of(number), t.ordinal_of(number) + below))
+    def look(talks: set[int] | None) -> None:
+        query = sa.select(columns.id, columns.below).where(
+            columns.id.in_(fulltext.nodes(term, -1, talks)),
+            columns.placement == position.placement,
+            columns.state == position.state,
+        )
+        for number, below in connection.execute(query).all():
+            spans.setdefault(t.talk_of(number), []).append((t.ordinal_of(number), t.ordinal_of(number) + below))
 
-    def keep(rows: Sequence[NodeRow]) -> set[int]:
-        look({t.talk_of(row.id) for row in rows})
-        return {
-            row.id
-            for row in rows
-            if any(first <= t.ordinal_of(row.id) <= last for first, last in spans[t.talk_of(row.id)])
-        }
+    def sift(ids: Sequence[int]) -> list[int]:
+        return [
+            node
+            for node in ids
+            if any(first <= t.ordinal_of(node) <= last for first, last in spans.get(t.talk_of(node), ()))
+        ]
 
-    places = count(connection, lambda after: fulltext.nodes(term, after), _FEW_TALKS)
-    if places > _FEW_TALKS:
-        return Source("after", _ALL, lambda: stream(connection, _all_nodes), keep)
+    def look_and_sift(ids: Sequence[int]) -> list[int]:
+        new = set(map(t.talk_of, ids)) - looked_at
+        if new:
+            looked_at.update(new)
+            look(new)
+        return sift(ids)
 
-    @cache
-    def all_spans() -> dict[int, list[tuple[int, int]]]:
-        look(())
-        look(by_talk)
-        return {talk: pairs for talk, pairs in spans.items() if pairs}
-
-    def within(node: int) -> bool:
-        at = t.ordinal_of(node)
-        return any(first <= at <= last for first, last in all_spans().get(t.talk_of(node), ()))
-
-    def ids() -> Iterator[int]:
-        return filter(within, _of_talks(connection, question, list(all_spans())))
-
-    return Source("after", places * _cost_of_talk(question) // 2, ids, keep, within)
+    looked_at: set[int] = set()
+    if count(connection, fulltext.nodes(term, -1), _FEW_TALKS) > _FEW_TALKS:
+        return Source(sift=look_and_sift)
+    # other positions have the same term, the more of them the more talks there are
+    look(None)
+    return Source(frozenset(spans), sift)
 
 
-def _of_talks(connection: sa.Connection, question: Question, talks: Sequence[int]) -> Iterator[int]:
+def _of_talks(connection: sa.Connection, question: Question, ordered: Sequence[int]) -> Iterator[int]:
     """The nodes of some talks that the question's conditions on single columns leave, best first."""
     own, node = t.talk.c.id, t.node.c.id
-    ordered = sorted(talks)
-    left = _by_columns(question)
+    left = by_columns(question)
     together = _TALKS_AT_ONCE if left else _WHOLE_TALKS_AT_ONCE
     for level in range(t.LEVELS):
         first = sa.cast(own, sa.BigInteger) * t.MOST_NODES + t.ranked_id(level, 0, 0)
@@ -239,17 +218,14 @@ def _of_talks(connection: sa.Connection, question: Question, talks: Sequence[int
             yield from sorted(connection.execute(query).scalars().all())
 
 
-def _cost_of_talk(question: Question) -> int:
-    """What reading a talk's nodes costs, in nodes that are found otherwise."""
-    return 25 if _by_columns(question) else 100
-
-
-def _by_columns(question: Question) -> list[sa.ColumnElement[bool]]:
+def by_columns(question: Question) -> list[sa.ColumnElement[bool]]:
     """Of the conditions on nodes those that the database can tell without an index."""
     columns = t.node.c
     found: list[sa.ColumnElement[bool]] = []
     if question.move:
         found.append(columns.move.in_(question.move.codes))
+        if question.move.takes:
+            found.append(columns.san.contains("x"))
     if question.position:
         found += [columns.placement == question.position.placement, columns.state == question.position.state]
     if question.kinds:
@@ -259,39 +235,63 @@ def _by_columns(question: Question) -> list[sa.ColumnElement[bool]]:
 
 def _words(connection: sa.Connection, fulltext: FullText, question: Question) -> Source:
     assert question.words
-    words = question.words
+    words, moves = question.words, question.move.codes if question.move else ()
+    seen: set[int] = set()
 
-    def query(after: int) -> sa.Select[Any]:
-        return fulltext.passages(words, after, None)
+    def ids(talks: Collection[int] | None) -> Iterator[int]:
+        def query(after: int) -> sa.Select[Any]:
+            return fulltext.passages(words, moves, after, talks)
 
-    @cache
-    def passages() -> frozenset[int]:
-        return frozenset(stream(connection, query))
+        return _told_in(stream_passages(connection, query), seen)
 
-    @cache
-    def nodes() -> set[int]:
-        found: set[int] = set()
-        column = t.passage.c
-        rows = connection.execute(sa.select(column.id, column.nodes).where(column.id.in_(query(-1))))
-        for number, packed in rows.all():
-            found.update(unpack_nodes(packed, t.talk_of(number)))
-        return found
+    # which of a node's moments the words are near to is looked at when these are read
+    few = connection.execute(fulltext.passages(words, moves, -1).limit(FIRST_PART)).scalars().all()
+    number = len(few) if len(few) < FIRST_PART else _likely(connection, few, _BEST_PASSAGES)
+    return Source(beginning=Beginning(2 * number, ids, seen))
 
-    def ids() -> Iterator[int]:
-        return iter(sorted(nodes()))
 
-    def keep(rows: Sequence[NodeRow]) -> set[int]:
-        return {row.id for row in rows}  # which of a node's moments the words are near to is looked at later
+def _told_in(passages: Iterable[Sequence[Any]], seen: set[int]) -> Iterator[int]:
+    """The nodes spoken of in passages, in order of id, each once; nothing is read before it is asked for.
 
-    number = count(connection, query, _MANY_PASSAGES)
-    if number > _FEW_PASSAGES:
-        return Source("words", 2 * _ALL, ids, keep, None, passages if number <= _MANY_PASSAGES else None)
-    return Source("words", number * 2, ids, keep, lambda node: node in nodes(), passages)
+    A passage has the level of its best node, so that nodes of one level stand in passages of this one and of better
+    ones, which have all been read before.
+
+    Args:
+        passages: ids in order, and packed nodes.
+        seen: takes up the passages that were read.
+    """
+    later: list[list[int]] = [[] for _ in range(t.LEVELS)]
+
+    def of_level(level: int, rows: Iterable[Sequence[Any]]) -> Iterator[int]:
+        for talk, group in groupby(rows, key=lambda row: t.talk_of(row[0])):
+            told: set[int] = set()
+            for number, packed in group:
+                seen.add(number)
+                told.update(unpack_nodes(packed, talk))
+            for node in sorted(told):
+                if t.level_of(node) == level:
+                    yield node
+                else:
+                    later[t.level_of(node)].append(node)
+
+    groups = groupby(passages, key=lambda row: t.level_of(row[0]))
+    following = next(groups, None)
+    for level in range(t.LEVELS):
+        own: Iterator[int] = iter(())
+        if following is not None and following[0] == level:
+            own = of_level(level, following[1])
+        last = -1
+        for node in merge(sorted(later[level]), own):
+            if node != last:
+                yield node
+            last = node
+        if following is not None and following[0] == level:
+            following = next(groups, None)
 
 
 def _games(connection: sa.Connection, question: Question) -> Source:
     condition = game_condition(question)
-    few = sa.select(t.game.c.id).where(condition).limit(_FEW_GAMES + 1)
+    few = sa.select(t.game.c.id).where(condition).limit(_FEW_TALKS + 1)
     games = set(connection.execute(few).scalars().all())
 
     def ask_and_keep(rows: Sequence[NodeRow]) -> set[int]:
@@ -299,30 +299,9 @@ def _games(connection: sa.Connection, question: Question) -> Source:
         fitting = set(connection.execute(sa.select(t.game.c.id).where(t.game.c.id.in_(ids), condition)).scalars())
         return {row.id for row in rows if row.game_id in fitting}
 
-    if len(games) > _FEW_GAMES:
-        return Source("headers", _ALL, lambda: stream(connection, _all_nodes), ask_and_keep)
-    talks = {game // 64 for game in games}
-
     def keep(rows: Sequence[NodeRow]) -> set[int]:
         return {row.id for row in rows if row.game_id in games}
 
-    def may_be(node: int) -> bool:
-        return t.talk_of(node) in talks
-
     if len(games) > _FEW_TALKS:
-        return Source("headers", _ALL, lambda: filter(may_be, stream(connection, _all_nodes)), keep, may_be)
-    number = len(games) * _cost_of_talk(question)
-    return Source("headers", number, lambda: _of_talks(connection, question, list(talks)), keep, may_be)
-
-
-def parts(ids: Iterable[int], size: int) -> Iterator[list[int]]:
-    """The ids in lists of some size, the first one smaller, so that a quick answer stays quick."""
-    part: list[int] = []
-    wanted = min(size, _FIRST_PART)
-    for number in ids:
-        part.append(number)
-        if len(part) == wanted:
-            yield part
-            part, wanted = [], size
-    if part:
-        yield part
+        return Source(keep=ask_and_keep)
+    return Source(frozenset(game // 64 for game in games), keep=keep)

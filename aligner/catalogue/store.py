@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -13,11 +12,12 @@ import sqlalchemy as sa
 
 from aligner.catalogue import tables as t
 from aligner.catalogue.connection import WAIT, default_address, open_engine, shown
-from aligner.catalogue.faults import DAMAGED, CatalogueError, told
+from aligner.catalogue.faults import CatalogueError, told
 from aligner.catalogue.fulltext import FullText
 from aligner.catalogue.migrations import check_version, migrate, version_of
-from aligner.catalogue.prepare import TalkRows, prepare, raised, searched_text
-from aligner.catalogue.words import fold, unpack
+from aligner.catalogue.prepare import TalkRows, prepare, raised
+from aligner.catalogue.searched import searched
+from aligner.catalogue.words import fold
 from aligner.record.model import Record
 
 _BATCH = 15_000
@@ -222,32 +222,16 @@ def _known(connection: sa.Connection, names: Sequence[str]) -> dict[str, int]:
     return found
 
 
-def talk_range(column: sa.ColumnElement[int], talk: int) -> sa.ColumnElement[bool]:
-    """That a ranked id belongs to a talk."""
-    ranges = []
-    for level in range(t.LEVELS):
-        first = t.ranked_id(level, talk, 0)
-        ranges.append(column.between(first, first + t.MOST_NODES - 1))
-    return sa.or_(*ranges)
-
-
 def _take_out(connection: sa.Connection, fulltext: FullText, number: int) -> None:
-    parts = t.talk_words.c
-    query = sa.select(parts.block).where(parts.talk_id == number).order_by(parts.part)
-    blocks = list(connection.execute(query).scalars())
-    digest = connection.execute(sa.select(t.talk.c.digest).where(t.talk.c.id == number)).scalar()
-    if hashlib.sha256(b"".join(blocks)).hexdigest() != digest:
-        raise CatalogueError(DAMAGED)  # the full-text index can only be told to forget what it was told
-    texts = [text for block in blocks for text in unpack(block).texts]
-    columns = t.passage.c
-    query = sa.select(columns.id, columns.first_word, columns.heard).where(talk_range(columns.id, number))
-    passages = [(row[0], searched_text(texts, row[1], row[2])) for row in connection.execute(query)]
     boards = sa.select(*(t.node.c[name] for name in ("id", "placement", "state", "move", "line")))
-    nodes = connection.execute(boards.where(talk_range(t.node.c.id, number)))
-    fulltext.remove(connection, sorted(passages), sorted((row[0], row[1], row[2], row[3], row[4]) for row in nodes))
-    connection.execute(sa.delete(t.moment).where(talk_range(t.moment.c.node_id, number)))
-    connection.execute(sa.delete(t.node).where(talk_range(t.node.c.id, number)))
-    connection.execute(sa.delete(t.passage).where(talk_range(t.passage.c.id, number)))
+    nodes = sorted(
+        (row[0], row[1], row[2], row[3], row[4])
+        for row in connection.execute(boards.where(t.talk_range(t.node.c.id, number)))
+    )
+    fulltext.remove(connection, searched(connection, number), nodes)
+    connection.execute(sa.delete(t.moment).where(t.talk_range(t.moment.c.node_id, number)))
+    connection.execute(sa.delete(t.node).where(t.talk_range(t.node.c.id, number)))
+    connection.execute(sa.delete(t.passage).where(t.talk_range(t.passage.c.id, number)))
     connection.execute(sa.delete(t.talk).where(t.talk.c.id == number))
 
 
@@ -266,10 +250,10 @@ def _put_in(connection: sa.Connection, fulltext: FullText, talks: Sequence[tuple
     _insert(connection, t.node, nodes)
     _insert(connection, t.moment, sorted(row for _, _, rows in talks for row in rows.moments))
     _insert(connection, t.finding, [(number, *row) for number, _, rows in talks for row in rows.findings])
-    passages = sorted((row, text) for _, _, rows in talks for row, text in zip(rows.passages, rows.texts, strict=True))
-    _insert(connection, t.passage, [row for row, _ in passages])
+    passages = sorted(told for _, _, rows in talks for told in zip(rows.passages, rows.texts, rows.told, strict=True))
+    _insert(connection, t.passage, [row for row, _, _ in passages])
     boards = [(row[0], row[2], row[3], row[4], row[9]) for row in nodes]
-    fulltext.add(connection, [(row[0], text) for row, text in passages], boards)
+    fulltext.add(connection, [(row[0], text, moves) for row, text, moves in passages], boards)
 
 
 def _put_games(connection: sa.Connection, talks: Sequence[tuple[int, str, TalkRows]]) -> None:

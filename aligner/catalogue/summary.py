@@ -59,22 +59,15 @@ def summarise(catalogue: Catalogue, most: int = MOST_LISTED) -> Summary:
         sums = (sa.func.coalesce(sa.func.sum(talk[name]), 0) for name in ("seconds", "words", "mentions"))
         talks, seconds, words, mentions = connection.execute(sa.select(number, *sums).select_from(t.talk)).one()
         games = connection.execute(sa.select(number).select_from(t.game)).scalar_one()
-        different = sa.select(node.placement, node.state).distinct().subquery()
-        positions = connection.execute(sa.select(number).select_from(different)).scalar_one()
         # a level below the last is spoken of; the start position and unspoken moves are not
-        spoken = t.ranked_id(t.LEVELS - 1, 0, 0)
-        talks_with = number.label("talks")
-        per_talk = (
-            sa.select(node.placement, node.state, (node.id % t.ranked_id(1, 0, 0) // t.MOST_NODES).label("talk"))
-            .where(node.id < spoken, node.move.is_not(None))
-            .distinct()
-            .subquery()
-        )
-        discussed = connection.execute(
-            sa.select(per_talk.c.placement, per_talk.c.state, talks_with)
-            .group_by(per_talk.c.placement, per_talk.c.state)
-            .order_by(talks_with.desc(), per_talk.c.placement, per_talk.c.state)
-            .limit(most)
+        spoken = sa.and_(node.id < t.ranked_id(t.LEVELS - 1, 0, 0), node.move.is_not(None))
+        talks_with = sa.func.count(sa.distinct(sa.case((spoken, t.talk_in(node.id)))))
+        # all nodes are sorted once, for their number as for the first of them
+        positions = connection.execute(
+            sa.select(number.over(), node.placement, node.state, talks_with)
+            .group_by(node.placement, node.state)
+            .order_by(talks_with.desc(), node.placement, node.state)
+            .limit(max(most, 1))
         ).all()
         openings = connection.execute(
             sa.select(game.eco, game.opening, number)
@@ -94,8 +87,12 @@ def summarise(catalogue: Catalogue, most: int = MOST_LISTED) -> Summary:
         float(seconds) / 3600,
         int(words),
         int(mentions),
-        int(positions),
-        tuple((Position(bytes(placement), state).fen(), int(times)) for placement, state, times in discussed),
+        int(positions[0][0]) if positions else 0,
+        tuple(
+            (Position(bytes(placement), state).fen(), int(times))
+            for _, placement, state, times in positions[:most]
+            if times
+        ),
         tuple((eco, name, int(times)) for eco, name, times in openings),
         tuple((kind, cause, int(times)) for kind, cause, times in misnamed),
     )

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 
 import sqlalchemy as sa
 
-VERSION = 1
+VERSION = 2
 """Of the schema; see `migrations`."""
 
 LEVELS = 8
@@ -60,6 +60,20 @@ def ordinal_of(ranked: int) -> int:
 def level_of(ranked: int) -> int:
     """The rank of a node or passage."""
     return ranked >> _ORDINAL_BITS + _TALK_BITS
+
+
+def talk_in(ranked: sa.ColumnElement[int]) -> sa.ColumnElement[int]:
+    """`talk_of` in the database."""
+    return ranked // MOST_NODES % MOST_TALKS
+
+
+def talk_range(ranked: sa.ColumnElement[int], talk: int) -> sa.ColumnElement[bool]:
+    """That a ranked id belongs to a talk, so that an index finds it."""
+    ranges = []
+    for level in range(LEVELS):
+        first = ranked_id(level, talk, 0)
+        ranges.append(ranked.between(first, first + MOST_NODES - 1))
+    return sa.or_(*ranges)
 
 
 metadata = sa.MetaData()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable, Iterator
 
 import chess
@@ -10,7 +11,7 @@ from aligner.engine import Engine
 from aligner.errata.claim import Claim, Hearing
 from aligner.errata.material import ahead_by, level
 from aligner.errata.mates import DEEPEST_BY_TRIAL, ENGINE_SECONDS, mates_within
-from aligner.speech.listen import spoken_number
+from aligner.speech.listen import Stretch, spoken_number
 from aligner.speech.sounds import confusion
 from aligner.speech.symbols import square
 
@@ -92,9 +93,11 @@ def _stands(board: chess.Board, piece: str, spot: int, side: bool | None) -> boo
 
 def _goes_there(hearing: Hearing, start: int, end: int, piece: str, spot: int) -> bool:
     """Whether the talk lets such a piece go to that square nearby, in a plan that the record has no line for."""
-    for stretch in hearing.speech.stretches:
-        if not start - SPOKEN_BEFORE <= stretch.start <= start + SPOKEN_BEFORE:
-            continue
+    stretches = hearing.speech.stretches
+    for place in range(bisect_left(stretches, start - SPOKEN_BEFORE, key=_start), len(stretches)):
+        stretch = stretches[place]
+        if stretch.start > start + SPOKEN_BEFORE:
+            break
         for spoken in stretch.spoken:
             phrase = spoken.phrase
             if phrase.stands is not None or spoken.inside or (phrase.start < end and start < phrase.end):
@@ -102,6 +105,10 @@ def _goes_there(hearing: Hearing, start: int, end: int, piece: str, spot: int) -
             if any(move.target == spot and move.piece in (piece, "") for move in phrase.moves):
                 return True
     return False
+
+
+def _start(stretch: Stretch) -> int:
+    return stretch.start
 
 
 def _nearly(hearing: Hearing, start: int, end: int, piece: str, spot: int, side: bool | None) -> Claim | None:

@@ -13,13 +13,20 @@ from aligner.record.model import Meant, Mention
 _BETWEEN = 2
 """Tokens between the side and the words of the move, "Black now calmly plays"."""
 _CONFIDENCE = 0.9
+_ONE_MOVE = frozenset({"go_square", "push_square"})
+"""Wordings of a verb and a square."""
 
 
 def movers(hearing: Hearing) -> Iterator[Claim]:
     """A side named as the one that moves, where the move is the other's and the side named has no such move."""
     tokens, discussion = hearing.speech.tokens, hearing.discussion
     mentions = {mention.words[0]: mention for mention in discussion.mentions if _plain(mention)}
-    begun = {stretch.start for stretch in hearing.speech.stretches}
+    begun = {
+        stretch.start
+        for stretch in hearing.speech.stretches
+        # a verb and a square are one move: the mention may have the square alone of "plays d4"
+        if not any(spoken.phrase.moves[0].form in _ONE_MOVE for spoken in stretch.spoken)
+    }
     for entry in hearing.speech.entries:
         if entry.kind != "side" or tokens[entry.end - 1].text.endswith("'s") or hearing.supposed(entry.start):
             continue
@@ -62,8 +69,11 @@ def _could(before: chess.Board, move: chess.Move, side: bool) -> bool:
         passed = before.copy(stack=False)
         passed.push(chess.Move.null())
         boards.append(passed)
+    takes = before.is_capture(move)  # a pawn's capture is told as one
     return any(
-        board.turn == side and board.piece_type_at(other.from_square) == piece
+        board.turn == side
+        and board.piece_type_at(other.from_square) == piece
+        and (piece != chess.PAWN or board.is_capture(other) == takes)
         for board in boards
         for other in board.generate_legal_moves(chess.BB_ALL, chess.BB_SQUARES[move.to_square])
     )

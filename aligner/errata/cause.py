@@ -11,7 +11,7 @@ from importlib import resources
 
 import chess
 
-from aligner.speech.sounds import confusion
+from aligner.speech.sounds import confusion, sounds_like
 from aligner.speech.tokens import normal
 
 SOUNDING = frozenset({"file", "rank", "square", "piece", "origin"})
@@ -44,12 +44,14 @@ class Odds:
     Attributes:
         same: log-odds where both sound the same.
         per_distance: added for each unit of phoneme distance.
+        per_prior: factor of what the talk's other findings say of the captions; see `prior_of`.
         surest_speaker: log-odds below which it is the speaker's.
         surest_caption: log-odds above which it is the captions'.
     """
 
     same: float
     per_distance: float
+    per_prior: float
     surest_speaker: float
     surest_caption: float
 
@@ -75,6 +77,8 @@ def cause(said: str, kind: str, meant: str, piece: str, prior: float = 0.0) -> s
         return "caption"
     if kind not in SOUNDING:
         return "speaker"
+    if kind in ("file", "rank", "square") and misheard_square(said):
+        return "caption"
     share = caption_share(distance(said, kind, meant, piece), prior)
     fitted = odds()
     if share >= fitted.surest_caption:
@@ -82,10 +86,21 @@ def cause(said: str, kind: str, meant: str, piece: str, prior: float = 0.0) -> s
     return "speaker" if share <= fitted.surest_speaker else "unsure"
 
 
+def misheard_square(said: str) -> bool:
+    """Whether the words name no square, and end in two that only sound like one: "di five"."""
+    words = [normal(word).strip(".,;:!?\"'()") for word in said.split()]
+    if named_in(said).square or len(words) < 2:
+        return False
+    file, rank = words[-2:]
+    ranks = {rank, _DIGITS.get(rank, "")} & set(_DIGITS.values())
+    return bool(ranks) and any(row.kind == "file" for row in sounds_like(file))
+
+
 def caption_share(apart: float, prior: float = 0.0) -> float:
     """Probability that the captions are to blame, by phoneme distance of said and meant and the talk's prior."""
     fitted = odds()
-    return 1 / (1 + math.exp(-(prior + fitted.same + fitted.per_distance * min(apart, DEAF))))
+    log_odds = fitted.same + fitted.per_distance * min(apart, DEAF) + fitted.per_prior * prior
+    return 1 / (1 + math.exp(-log_odds))
 
 
 def prior_of(garbled: int, misnamed: int) -> float:

@@ -8,17 +8,18 @@ from __future__ import annotations
 import html
 import re
 from bisect import bisect_left
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from itertools import pairwise
 
 import chess
 
 from aligner.captions.naming import Meaning, meaning
 from aligner.captions.reading import parse_captions
 from aligner.captions.words import Captions, Span, Word
-from aligner.errata.spelling import Part, again, broken, mended, misheard, misnamed, plural, whole
-from aligner.record.model import Finding, Game, Mention, Node, Record
+from aligner.errata.beside import beside
+from aligner.errata.spelling import Part, again, broken, mended, misheard, misnamed, named_plainly, plural, whole
+from aligner.errata.unheard import unheard
+from aligner.record.model import Finding, Mention, Node, Record
 from aligner.record.tree import Positions, by_id, positions
 from aligner.speech.atoms import Atoms
 from aligner.speech.lexicon import lexicon
@@ -28,9 +29,6 @@ SURE = 0.3
 """Confidence from which a word of the captions is changed."""
 MOST_ROUNDS = 4
 """Times that captions are aligned again to see whether their correction has changed anything else."""
-
-LONGEST_GAP, MOST_UNSPOKEN = 40, 3
-"""Tokens between two mentions, and moves left out between them, within which a move is looked for that nobody spoke."""
 
 _EDGES = re.compile(r"^(\W*)(.*?)(\W*)$", re.DOTALL)
 _TAGS = re.compile(r"<[^<>]*>")
@@ -105,15 +103,20 @@ def correct(
     for game in record.games:
         findings = {finding.words: finding for finding in game.findings if finding.meant.uci}
         boards, nodes = positions(game), by_id(game)
-        for mention in game.mentions:
+        spoken = [m for m in game.mentions if m.nodes and m.words[1] <= len(captions.words)]
+        sure = [mention for mention in spoken if _sure(mention, nodes[mention.nodes[-1]].san) >= at_least]
+        sure.sort(key=lambda mention: mention.words)
+        covered = [mention.words for mention in sure]
+        for mention in sure:
             finding = findings.get(mention.words)
-            if not mention.nodes or mention.words[1] > len(captions.words):
-                continue
-            if _sure(mention, nodes[mention.nodes[-1]].san) < at_least:
-                continue
             meanings = _meanings(mention, boards, nodes)
             start, end = bisect_left(token_words, mention.words[0]), bisect_left(token_words, mention.words[1])
-            parts = _parts(speech, atoms, start, end, meanings, finding, spelling)
+            place = bisect_left(covered, mention.words)
+            bounds = (
+                bisect_left(token_words, covered[place - 1][1]) if place else 0,
+                bisect_left(token_words, covered[place + 1][0]) if place + 1 < len(covered) else len(token_words),
+            )
+            parts = _parts(speech, atoms, start, end, bounds, meanings, finding, spelling)
             for part in parts:
                 _put(edits, _edit(captions, speech, part))
             if not parts:
@@ -121,8 +124,8 @@ def correct(
                     _put(edits, Edit(((index, text),)))
             if note_slips and finding is not None and finding.cause == "speaker" and finding.confidence >= at_least:
                 _put(edits, _note(captions, finding))
-        for start, end, meant in _unspoken(game, boards, nodes, token_words):
-            for part in misheard(speech.tokens, atoms, start, end, meant, known=False, named=True):
+        for found in unheard(speech, atoms, game, sure):
+            for part in found:
                 _put(edits, _edit(captions, speech, part))
     return _apply(captions, edits)
 
@@ -141,33 +144,10 @@ def _meanings(mention: Mention, boards: Positions, nodes: Mapping[int, Node]) ->
     return found
 
 
-def _unspoken(
-    game: Game, boards: Positions, nodes: Mapping[int, Node], token_words: list[int]
-) -> Iterator[tuple[int, int, Meaning]]:
-    """Moves nobody seems to have spoken, and the tokens between the mentions before and after, where they might be.
-
-    The captions may have garbled them beyond what a move is looked for in: "bee three" for e3, with no verb near.
-    """
-    spoken = sorted((mention for mention in game.mentions if mention.nodes), key=lambda mention: mention.words)
-    for before, after in pairwise(spoken):
-        start, end = bisect_left(token_words, before.words[1]), bisect_left(token_words, after.words[0])
-        if not 0 < end - start <= LONGEST_GAP or after.kind == "again":
-            continue
-        passed: list[Node] = []
-        node = nodes[after.nodes[0]]
-        while node.parent is not None and len(passed) <= MOST_UNSPOKEN:
-            node = nodes[node.parent]
-            if node.times or node.parent is None:
-                break
-            passed.append(node)
-        if node.id == before.nodes[-1] and len(passed) <= MOST_UNSPOKEN:
-            for node in reversed(passed):
-                yield start, end, meaning(boards[node.parent or 0], chess.Move.from_uci(node.uci or ""))
-
-
 def _parts(
-    speech: Speech, atoms: Atoms, start: int, end: int, meanings: list[Meaning], finding: Finding | None, spelling: str
-) -> list[Part]:
+    speech: Speech, atoms: Atoms, start: int, end: int, bounds: tuple[int, int], meanings: list[Meaning],
+    finding: Finding | None, spelling: str,
+) -> list[Part]:  # fmt: skip
     """What to write in place of tokens `start` up to `end`."""
     tokens = speech.tokens
     parts: list[Part] = []
@@ -177,12 +157,16 @@ def _parts(
         parts += [part for part in broken(tokens, start, end, meant) if not _overlaps(part, parts)]
         if len(meanings) == 1:
             parts += [part for part in plural(tokens, atoms, start, end, meant) if not _overlaps(part, parts)]
+    if len(meanings) == 1:
+        taken = {part.slot for part in parts} | named_plainly(tokens, atoms, start, end, meanings[0])
+        parts += beside(tokens, atoms, lexicon(), start, end, bounds, meanings[0], taken)
     if len(meanings) > 1:
         parts += [part for part in again(tokens, atoms, start, end, meanings) if not _overlaps(part, parts)]
     if caption and finding is not None and finding.kind != "garble" and meanings:
         parts += [p for p in misnamed(tokens, atoms, start, end, meanings[-1], finding.kind) if not _overlaps(p, parts)]
     if parts and spelling == "symbols" and len(meanings) == 1:
-        one = whole(tokens, start, end, parts, atoms, meanings[0])
+        first, last = min(start, *(p.start for p in parts), end), max(end, *(p.end for p in parts), start)
+        one = whole(tokens, first, last, parts, atoms, meanings[0])
         if one is not None:
             return [one]
     return parts

@@ -31,6 +31,7 @@ class Discussion:
         self.boards = positions(game)
         self.mentions = sorted((m for m in game.mentions if m.nodes), key=lambda m: m.words)
         self._starts = [mention.words[0] for mention in self.mentions]
+        self._placements: dict[int, str] = {}
         self._heads: list[int] = []
         head = game.nodes[0].id
         for mention in self.mentions:
@@ -114,8 +115,10 @@ class Discussion:
         """The positions after the nodes' moves, each placement once."""
         found: dict[str, chess.Board] = {}
         for node in nodes:
-            board = self.boards[node.id]
-            found.setdefault(board.epd(), board)
+            placement = self._placements.get(node.id)
+            if placement is None:
+                placement = self._placements[node.id] = self.boards[node.id].epd()
+            found.setdefault(placement, self.boards[node.id])
         return list(found.values())
 
     def number(self, node: Node) -> int:

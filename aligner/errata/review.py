@@ -50,7 +50,7 @@ def reviewed(speech: Speech, game: Game, known: bool = True) -> Game:
     game = replace(game, mentions=mentions)
     false = [
         f
-        for f in false_statements(speech, game, wordings=wordings)
+        for f in false_statements(speech, game, wordings=wordings, known=known)
         if not any(f.words[0] < s.words[1] and s.words[0] < f.words[1] for s in slips)
     ]
     return replace(game, findings=tuple(sorted([*slips, *false], key=lambda f: (f.start, f.end))))

@@ -16,7 +16,8 @@ from aligner.speech.tokens import Token
 
 SPELLINGS = ("spoken", "symbols")
 
-_NAMES = {"K": "king", "Q": "queen", "R": "rook", "B": "bishop", "N": "knight", "P": "pawn"}
+NAMES = {"K": "king", "Q": "queen", "R": "rook", "B": "bishop", "N": "knight", "P": "pawn"}
+"""Of the pieces, by their letters."""
 FAR, CLOSE, CLOSEST = 9.0, 1.1, 0.6
 """Amounts of "sound" (phoneme distance and 0.3) followed where a move is known to be misheard, where it is not, and
 for a single letter outside the words that are known to speak of it."""
@@ -69,26 +70,19 @@ def misheard(
     """
     if named:
         start, end = _named_within(tokens, atoms, start, end, meant)
-    taken = _plain(tokens, atoms, start, end, meant)
+    taken = named_plainly(tokens, atoms, start, end, meant)
     found: list[Part] = []
     at = start
     while at < end:
-        heard = _heard(atoms, at, meant, FAR if known else CLOSE)
+        heard = heard_as(atoms, at, meant, FAR if known else CLOSE)
         options = [part for part in heard if part.slot not in taken and part.end <= end]
-        if options:
+        if options:  # of a queen that takes a queen the one heard first is the one that moves
             best = max(options, key=lambda part: (part.end, part.slot == "target"))
             found.append(best)
             taken.add(best.slot)
             at = best.end
         else:
             at += 1
-    unnamed = not taken & {"piece", "origin", "castles"}
-    if start and unnamed and not tokens[start - 1].stop and tokens[start].gap < PAUSE:
-        before = [part for part in _heard(atoms, start - 1, meant, CLOSE) if part.slot == "piece"]
-        before += [part for part in _heard(atoms, start - 1, meant, CLOSEST) if part.slot == "origin"]
-        found[:0] = [part for part in before if part.end == start][:1]
-    if meant.check and "check" not in taken and end < len(tokens) and tokens[end].gap < PAUSE:
-        found += [part for part in _heard(atoms, end, meant, CLOSE) if part.slot == "check"][:1]
     return found
 
 
@@ -108,7 +102,7 @@ def again(tokens: Sequence[Token], atoms: Atoms, start: int, end: int, meanings:
         plain = sum(any(not atom.terms for atom in atoms.at(at, kind)) for at in range(start, end))
         for at in range(start, end):
             if plain + len(found) < asked and not any(atoms.at(at, known) for known in ("take", "castle")):
-                heard = [part for meant in meanings for part in _heard(atoms, at, meant, FAR) if part.slot == slot]
+                heard = [part for meant in meanings for part in heard_as(atoms, at, meant, FAR) if part.slot == slot]
                 found += heard[:1]
     return found
 
@@ -116,7 +110,7 @@ def again(tokens: Sequence[Token], atoms: Atoms, start: int, end: int, meanings:
 def _named_within(tokens: Sequence[Token], atoms: Atoms, start: int, end: int, meant: Meaning) -> tuple[int, int]:
     """The tokens in which piece and square of the move stand close together, misheard or not; maybe none."""
     for at in range(start, end):
-        heard = [part for part in _heard(atoms, at, meant, CLOSE) if part.slot == "target"]
+        heard = [part for part in heard_as(atoms, at, meant, CLOSE) if part.slot == "target"]
         plain = [Part(at, atom.end, "", "target") for atom in atoms.at(at, "square") if atom.value == meant.target]
         for spot in [*heard, *plain]:
             bare = at == start or tokens[at - 1].stop or tokens[at - 1].text not in _DESCRIBING
@@ -133,7 +127,8 @@ def _cost(atom: Atom) -> float:
     return sum(amount for name, amount in atom.terms if name == "sound")
 
 
-def _heard(atoms: Atoms, at: int, meant: Meaning, farthest: float) -> list[Part]:
+def heard_as(atoms: Atoms, at: int, meant: Meaning, farthest: float) -> list[Part]:
+    """The parts of the move that the words from a token on sound like, within an amount of "sound"."""
     found: list[Part] = []
 
     def add(atom: Atom, text: str, slot: str) -> None:
@@ -147,12 +142,12 @@ def _heard(atoms: Atoms, at: int, meant: Meaning, farthest: float) -> list[Part]
                     add(atom, meant.target, "target")
         for atom in atoms.at(at, "piece"):
             if atom.value == meant.piece:
-                add(atom, _NAMES[meant.piece], "piece")
-            elif atom.value == meant.captured:
-                add(atom, _NAMES[meant.captured], "captured")
+                add(atom, NAMES[meant.piece], "piece")
+            if atom.value == meant.captured:
+                add(atom, NAMES[meant.captured], "captured")
         for atom in atoms.at(at, "piece_file"):
             name, letter = atom.value.split()
-            if name == _NAMES.get(meant.piece):
+            if name == NAMES.get(meant.piece):
                 add(atom, f"{name} {letter}", "piece")
     if meant.piece == "P" and (atoms.at(at + 1, "take") or atoms.at(at + 1, "take_heard")):
         for atom in atoms.at(at, "file_heard"):
@@ -173,7 +168,7 @@ def _heard(atoms: Atoms, at: int, meant: Meaning, farthest: float) -> list[Part]
     return found
 
 
-def _plain(tokens: Sequence[Token], atoms: Atoms, start: int, end: int, meant: Meaning) -> set[str]:
+def named_plainly(tokens: Sequence[Token], atoms: Atoms, start: int, end: int, meant: Meaning) -> set[str]:
     """The parts of the move that are named as the trade names them."""
     found: set[str] = set()
     mover = -1  # token that names the moving piece: where both are pawns, the captured one is another
@@ -206,7 +201,7 @@ def plural(tokens: Sequence[Token], atoms: Atoms, start: int, end: int, meant: M
     for at in range(start, end - 1):
         text, following = tokens[at].text, tokens[at + 1].text
         singular = any(atom.value == meant.piece and not atom.terms for atom in atoms.at(at, "piece"))
-        if not singular or text != f"{_NAMES.get(meant.piece)}s" or tokens[at].stop or tokens[at].comma:
+        if not singular or text != f"{NAMES.get(meant.piece)}s" or tokens[at].stop or tokens[at].comma:
             continue
         verb = any(atoms.at(at + 1, kind) for kind in ("take", "go")) and following.endswith("s")
         if verb or following in ("to", meant.target):
@@ -224,8 +219,8 @@ def misnamed(tokens: Sequence[Token], atoms: Atoms, start: int, end: int, meant:
         elif kind == "piece":
             first = start + (end - 1 - at)
             for atom in atoms.at(first, "piece"):
-                if atom.value in _NAMES and atom.value != meant.piece and not atom.terms:
-                    return [Part(first, atom.end, _NAMES[meant.piece], "piece")]
+                if atom.value in NAMES and atom.value != meant.piece and not atom.terms:
+                    return [Part(first, atom.end, NAMES[meant.piece], "piece")]
     return []
 
 
@@ -253,7 +248,7 @@ def whole(
 ) -> Part | None:
     """The one part that stands for all that was said, in symbols; None where more was said than symbols can tell."""
     slots = {index for part in parts for index in range(part.start, part.end)}
-    named = {part.slot for part in parts} | _plain(tokens, atoms, start, end, meant)
+    named = {part.slot for part in parts} | named_plainly(tokens, atoms, start, end, meant)
     if "target" not in named and not meant.castles:
         return None
     if meant.piece != "P" and "piece" not in named and not meant.castles:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from aligner.engine import Engine
 from aligner.errata.about_moves import announced, lengths, numbers
+from aligner.errata.about_names import misnamed_beside
 from aligner.errata.about_positions import castling, colours, material, mates_in, only_moves, standing, turns
 from aligner.errata.about_sides import movers
 from aligner.errata.claim import Claim, Hearing
@@ -21,7 +22,13 @@ LEAST = 0.7
 
 
 def false_statements(
-    speech: Speech, game: Game, *, at_least: float = LEAST, engine: Path | None = None, wordings: Wordings | None = None
+    speech: Speech,
+    game: Game,
+    *,
+    at_least: float = LEAST,
+    engine: Path | None = None,
+    wordings: Wordings | None = None,
+    known: bool = True,
 ) -> tuple[Finding, ...]:
     """The statements of a talk that the board proves wrong, in order of time.
 
@@ -31,6 +38,7 @@ def false_statements(
         at_least: confidence from which a statement is reported.
         engine: a UCI engine for "mate in N" beyond two moves.
         wordings: of the talk, where they are known already.
+        known: whether the score was given; without it a move named otherwise is as often the record's mistake.
 
     Raises:
         InputError: the engine cannot be used.
@@ -41,7 +49,7 @@ def false_statements(
         claims = [
             *announced(hearing), *numbers(hearing), *lengths(hearing), *colours(hearing), *standing(hearing),
             *material(hearing), *turns(hearing), *movers(hearing), *castling(hearing), *only_moves(hearing),
-            *mates_in(hearing, player),
+            *mates_in(hearing, player), *(misnamed_beside(hearing) if known else ()),
         ]  # fmt: skip
     finally:
         if player is not None:

@@ -9,13 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from math import inf
 
-from aligner.search.beam import Allows, Beam, Frontier
+from aligner.search.beam import Allows, Beam, Frontier, Look
 from aligner.search.onward import Step
 from aligner.search.options import Options
 from aligner.search.state import State
-from aligner.speech.listen import Speech
+from aligner.speech.listen import Speech, Spoken
 
 SLACK = 2.0
 """Nats by which steps are worked out deeper than asked for, so that they still serve where costs have shifted."""
@@ -29,48 +28,29 @@ Signature = tuple[object, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Group:
-    """The steps from a state by one phrase, or by none.
-
-    Attributes:
-        offset: stretches ahead to which they lead.
-        budget: nats up to which they are complete.
-        always: whether they are taken whatever they cost.
-        steps: each with where it leads.
-    """
-
-    offset: int
-    budget: float
-    always: bool
-    steps: tuple[Step, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class Checkpoint:
     """The search before a stretch.
 
     Attributes:
         at: the stretch.
         frontiers: copies of the states at it and ahead of it.
-        best: cheapest cost of any state, by stretch.
     """
 
     at: int
     frontiers: dict[int, list[State]]
-    best: dict[int, float]
 
 
 class Memory:
     """What runs over one talk leave to the next; it is empty after prices change."""
 
     def __init__(self) -> None:
-        self.groups: dict[tuple[object, ...], list[Group]] = {}
+        self.steps: dict[tuple[object, ...], tuple[float, list[Step]]] = {}
         self.checkpoints: list[Checkpoint] = []
         self.signatures: list[Signature] = []
 
     def clear(self) -> None:
         """Forget everything."""
-        self.groups.clear()
+        self.steps.clear()
         self.checkpoints.clear()
         self.signatures.clear()
 
@@ -93,8 +73,6 @@ class RecallingBeam(Beam):
         self.signatures: list[Signature] = [
             (*[spoken.number for spoken in stretch.spoken], bound[stretch.number]) for stretch in speech.stretches
         ]
-        numbers = [signature[0] for signature in self.signatures]
-        self._around = [tuple(numbers[at : at + _AHEAD]) for at in range(len(numbers))]
 
     def _run(
         self, first: int, last: int, begin: Iterable[State], progress: Callable[[float], None] | None
@@ -105,79 +83,33 @@ class RecallingBeam(Beam):
         while same < limit and memory.signatures[same] == self.signatures[same]:
             same += 1
         memory.checkpoints = [point for point in memory.checkpoints if point.at <= same - _AHEAD]
-        self._best.clear()
-        frontiers: dict[int, Frontier] = {first: {state.key: state for state in begin}}
+        frontiers = {first: Frontier(begin)}
         if memory.checkpoints:
             point = memory.checkpoints[-1]
             first = point.at
-            frontiers = {at: {state.key: _copy(state) for state in states} for at, states in point.frontiers.items()}
-            self._best.update(point.best)
+            frontiers = {at: Frontier(map(_copy, states)) for at, states in point.frontiers.items()}
         memory.signatures = self.signatures
         for at in range(first, last):
             if at % _EVERY == 0 and (not memory.checkpoints or memory.checkpoints[-1].at < at):
-                kept = {ahead: [_copy(state) for state in there.values()] for ahead, there in frontiers.items()}
-                memory.checkpoints.append(Checkpoint(at, kept, dict(self._best)))
+                kept = {ahead: [_copy(state) for state in there.states.values()] for ahead, there in frontiers.items()}
+                memory.checkpoints.append(Checkpoint(at, kept))
             frontier = frontiers.pop(at, None)
             if frontier is None:
                 continue
-            states = self._prune(frontier.values())
-            for state in states:
-                self._extend(at, last, state, frontiers)
-            for state in states if self.bound[at] is not None else ():
-                self._extend_far(at, last, state, frontiers)
+            self._extend(at, last, self._prune(frontier), frontiers)
             if progress is not None and at % 64 == 0:
                 progress(at / max(last, 1))
-        return self._prune(frontiers.get(last, {}).values())
+        return self._prune(frontiers.get(last, Frontier()))
 
-    def _extend(self, at: int, last: int, state: State, frontiers: dict[int, Frontier]) -> None:
+    def _steps(self, at: int, look: Look, state: State, spoken: Spoken, budget: float, wasted: bool) -> list[Step]:
         if self.bound[at] is not None:
-            super()._extend(at, last, state, frontiers)
-            return
-        key = (self._around[at], state.key, tuple(end.number for end in state.trail))
-        groups = self.memory.groups.get(key)
-        if groups is None or not self._enough(groups, at, state):
-            groups = self._work_out(at, last, state)
-            self.memory.groups[key] = groups
-        for group in groups:
-            target = at + group.offset
-            budget = inf if group.always else self._best.get(target, inf) + self.depth - state.cost
-            for step in group.steps:
-                if step[0].cost <= budget:
-                    super()._reach(target, step, state, frontiers)
-
-    def _enough(self, groups: list[Group], at: int, state: State) -> bool:
-        best, room = self._best, self.depth - state.cost
-        return all(group.always or best.get(at + group.offset, inf) + room <= group.budget for group in groups)
-
-    def _work_out(self, at: int, last: int, state: State) -> list[Group]:
-        """All steps from a state, as `Beam` takes them but `SLACK` deeper."""
-        stretch = self.speech.stretches[at]
-        longest = stretch.spoken[0]
-        options, allows = self.options, self.allows
-        after = self._next(longest.phrase.end, at, last)
-        nearest: dict[int, float] = {}
-        groups: list[Group] = []
-        here = (state.cursor, state.head, state.focus)
-        for target, passing in ((after, False), (at + 1, True)):
-            if passing and target >= after:
-                continue
-            decision = options.none(state, longest, passing)
-            nearest[target] = min(nearest.get(target, inf), state.cost + decision.cost)
-            groups.append(Group(target - at, inf, True, ((decision, here),)))
-        for spoken in stretch.spoken:
-            target, wasted = self._target(spoken, longest, at, last)
-            best = min(self._best.get(target, inf), nearest.get(target, inf))
-            budget = best + self.depth - state.cost + SLACK
-            steps: list[Step] = []
-            near, far = options.moves(state, spoken, budget, wasted), options.far(state, spoken, budget, wasted)
-            for step in near + far:
-                decision = step[0]
-                if allows is not None and not allows(at, state, decision, step[1][1]):
-                    continue
-                steps.append(step)
-                nearest[target] = min(nearest.get(target, inf), state.cost + decision.cost)
-            groups.append(Group(target - at, budget, False, tuple(steps)))
-        return groups
+            return look(state, spoken, budget, wasted)
+        key = (look, spoken.number, wasted, state.key, tuple(end.number for end in state.trail))
+        known = self.memory.steps.get(key)
+        if known is None or known[0] < budget:
+            deep = budget + SLACK
+            known = self.memory.steps[key] = (deep, look(state, spoken, deep, wasted))
+        return [step for step in known[1] if step[0].cost <= budget]
 
 
 def _copy(state: State) -> State:

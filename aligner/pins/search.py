@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from math import inf
 
 import chess
 
@@ -31,26 +30,31 @@ class PinnedOptions(Options):
 
     bindings: Mapping[int, Binding] = {}
 
-    def moves(self, state: State, spoken: Spoken, budget: float, wasted: bool = False) -> list[Step]:
-        """As in `Options`; a settled phrase is nothing but what it was settled as."""
+    def in_game(self, state: State, spoken: Spoken, budget: float, wasted: bool = False) -> list[Step]:
+        """As in `Options`; a settled phrase is nothing but what it was settled as, in the game or beside it."""
         binding = self.bindings.get(spoken.number)
         if binding is None:
-            return super().moves(state, spoken, budget, wasted)
+            return super().in_game(state, spoken, budget, wasted)
         if binding.pin.decision == BACK:
             return [(Decision("back", "pass", None, (), None, (), (), 0.0), (state.head, state.head, None))]
         if binding.pin.decision == INFERRED:
             return [self._unsaid(state, binding)]
-        free = super().moves(state, spoken, budget, wasted) + super().far(state, spoken, budget, wasted)
+        looks = (super().in_game, super().beside_game, super().far)
         settled = [
             (decision._replace(fit=binding.fit), where)
-            for decision, where in free
+            for look in looks
+            for decision, where in look(state, spoken, budget, wasted)
             if self._is_settled(binding, decision)
         ]
         return settled or [self._jump(state, spoken, binding)]
 
-    def far(self, state: State, spoken: Spoken, budget: float, wasted: bool = False, fresh: float = inf) -> list[Step]:
-        """As in `Options`; a settled phrase is decided by `moves` alone."""
-        return [] if spoken.number in self.bindings else super().far(state, spoken, budget, wasted, fresh)
+    def beside_game(self, state: State, spoken: Spoken, budget: float, wasted: bool = False) -> list[Step]:
+        """As in `Options`; of a settled phrase `in_game` tells all."""
+        return [] if spoken.number in self.bindings else super().beside_game(state, spoken, budget, wasted)
+
+    def far(self, state: State, spoken: Spoken, budget: float, wasted: bool = False) -> list[Step]:
+        """As in `Options`; of a settled phrase `in_game` tells all."""
+        return [] if spoken.number in self.bindings else super().far(state, spoken, budget, wasted)
 
     def _is_settled(self, binding: Binding, decision: Decision) -> bool:
         return (

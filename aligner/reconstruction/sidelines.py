@@ -11,7 +11,7 @@ import chess
 from aligner.reconstruction.hypothesis import Step
 from aligner.reconstruction.priced import PricedSteps
 from aligner.search.lines import LineNode
-from aligner.search.onward import is_vague
+from aligner.search.tariff import is_vague
 from aligner.speech.description import Terms
 from aligner.speech.listen import Spoken
 
@@ -82,11 +82,11 @@ class Sidelines:
         group = "line" if kind == "line" else "branch"
         priced = self._priced
         room = budget - self._fits.base(spoken, kind, group) - priced.prices.cost(more)
-        more_moves = self._fits.least_chain(spoken)
-        if room < self._fits.least(spoken) + more_moves:
+        tariff = self._fits.tariff(spoken)
+        if room < tariff.least:
             return
         for move, fit, cost in self._fits.fits(node, spoken):
-            if move == played or cost + more_moves > room:
+            if move == played or cost + tariff.chain > room:
                 continue
             chain = priced.chain(self._fits.lines.after(node, move), spoken)
             if chain is not None:
@@ -162,7 +162,7 @@ class Sidelines:
         """What seemed a sideline was the game, and this is its next move."""
         priced = self._priced
         room = budget - self._fits.base(spoken, "promote", "promote")
-        if room < self._fits.least(spoken):
+        if room < self._fits.tariff(spoken).least:
             return
         line = None
         for move, fit, cost in self._fits.fits(side, spoken):

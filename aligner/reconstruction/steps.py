@@ -15,7 +15,7 @@ from aligner.reconstruction.sidelines import Sidelines
 from aligner.search.fits import Fits
 from aligner.search.lines import LineNode
 from aligner.search.matching import Fit, PricedFit, stands_there
-from aligner.search.onward import is_vague
+from aligner.search.tariff import is_vague
 from aligner.speech.description import Terms
 from aligner.speech.listen import Spoken
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import insort
 from collections.abc import Callable, Iterable, Sequence
 from math import inf
 
@@ -12,14 +13,70 @@ from aligner.search.options import Options
 from aligner.search.state import Decision, Key, State
 from aligner.speech.listen import Speech, Spoken
 
-Frontier = dict[Key, State]
 Allows = Callable[[int, State, Decision, LineNode], bool]
 """Whether a decision is allowed: stretch, state, decision, new head. Pins, or the truth when prices are fitted."""
 
+Look = Callable[[State, Spoken, float, bool], list[Step]]
+"""One of the methods of `Options` that find steps."""
 
 _ALIKE = 4
 """Hypotheses kept of those that agree on how far the game has come, so that a sideline told in many ways does not
 crowd out that the talk is back in the game."""
+
+_BESIDE = 2.0
+"""Nats behind the last of these as far as which steps are looked for that leave the game where it is. No state is lost
+by that, only ways to it that are dear; with none at all, confidences would be off."""
+
+
+class Frontier:
+    """The states at a stretch that is still ahead.
+
+    Attributes:
+        states: by their keys.
+        best: cost of the cheapest one, in nats.
+    """
+
+    __slots__ = ("_lowest", "best", "states")
+
+    def __init__(self, states: Iterable[State] = ()) -> None:
+        self.states: dict[Key, State] = {}
+        self.best = inf
+        self._lowest: dict[int, list[float]] = {}
+        for state in states:
+            self.states[state.key] = state
+            self._count(state.head, state.cost)
+
+    def limit(self, head: LineNode) -> float:
+        """The cost above which no further state is kept that agrees on the head of the game."""
+        lowest = self._lowest.get(head.number)
+        return lowest[-1] if lowest is not None and len(lowest) == _ALIKE else inf
+
+    def reach(self, step: Step, before: State) -> None:
+        """Add what a step from a state leads to, where it may be kept."""
+        decision, (cursor, head, focus) = step
+        cost = before.cost + decision.cost
+        key = (cursor.number, head.number, focus.number if focus is not None else -1)
+        state = self.states.get(key)
+        if state is None:
+            state = self.states[key] = State(cursor, head, focus, _trail(before, cursor), cost)
+            state.arcs.append((before, decision))
+            self._count(head, cost)
+        elif cost < state.cost:
+            self._count(head, cost, state.cost)
+            state.cost = cost
+            state.trail = _trail(before, cursor)
+            state.arcs.insert(0, (before, decision))
+        else:
+            state.arcs.append((before, decision))
+
+    def _count(self, head: LineNode, cost: float, instead: float | None = None) -> None:
+        """Keep the lowest costs of states that agree on how far the game has come."""
+        self.best = min(self.best, cost)
+        lowest = self._lowest.setdefault(head.number, [])
+        if instead is not None and instead <= lowest[-1]:
+            lowest.remove(instead)
+        insort(lowest, cost)
+        del lowest[_ALIKE:]
 
 
 class Beam:
@@ -41,7 +98,6 @@ class Beam:
         self.width = width
         self.depth = depth
         self.allows = allows
-        self._best: dict[int, float] = {}
         self.starts = [stretch.start for stretch in speech.stretches]
         self._following = _following(self.starts)
 
@@ -58,23 +114,18 @@ class Beam:
     def _run(
         self, first: int, last: int, begin: Iterable[State], progress: Callable[[float], None] | None
     ) -> list[State]:
-        self._best.clear()
-        frontiers: dict[int, Frontier] = {first: {state.key: state for state in begin}}
+        frontiers = {first: Frontier(begin)}
         for at in range(first, last):
             frontier = frontiers.pop(at, None)
             if frontier is None:
                 continue
-            states = self._prune(frontier.values())
-            for state in states:
-                self._extend(at, last, state, frontiers)
-            for state in states:
-                self._extend_far(at, last, state, frontiers)
+            self._extend(at, last, self._prune(frontier), frontiers)
             if progress is not None and at % 64 == 0:
                 progress((at - first) / max(last - first, 1))
-        return self._prune(frontiers.get(last, {}).values())
+        return self._prune(frontiers.get(last, Frontier()))
 
-    def _prune(self, states: Iterable[State]) -> list[State]:
-        ordered = sorted(states, key=lambda state: (state.cost, state.key))
+    def _prune(self, frontier: Frontier) -> list[State]:
+        ordered = sorted(frontier.states.values(), key=lambda state: (state.cost, state.key))
         if not ordered:
             return ordered
         limit = ordered[0].cost + self.depth
@@ -90,50 +141,39 @@ class Beam:
                 kept.append(state)
         return kept
 
-    def _extend(self, at: int, last: int, state: State, frontiers: dict[int, Frontier]) -> None:
+    def _extend(self, at: int, last: int, states: Sequence[State], frontiers: dict[int, Frontier]) -> None:
+        """Take all steps from the states at a stretch; what is many comes last, when the rest is there to beat."""
         stretch = self.speech.stretches[at]
         longest = stretch.spoken[0]
-        allows = self.allows
         options = self.options
         after = self._next(longest.phrase.end, at, last)
-        here = (state.cursor, state.head, state.focus)
-        decision = options.none(state, longest, False)
-        if allows is None or allows(at, state, decision, state.head):
-            self._reach(after, (decision, here), state, frontiers)
-        if at + 1 < after:
-            decision = options.none(state, longest, True)
-            if allows is None or allows(at, state, decision, state.head):
-                self._reach(at + 1, (decision, here), state, frontiers)
+        for target, passing in ((after, False), (at + 1, True)) if at + 1 < after else ((after, False),):
+            frontier = frontiers.setdefault(target, Frontier())
+            for state in states:
+                step = (options.none(state, longest, passing), (state.cursor, state.head, state.focus))
+                self._take(at, frontier, state, (step,))
+        ways = []
         for spoken in stretch.spoken:
             target, wasted = self._target(spoken, longest, at, last)
-            budget = self._best.get(target, inf) + self.depth - state.cost
-            self._take(at, target, state, options.moves(state, spoken, budget, wasted), frontiers)
+            ways.append((spoken, wasted, frontiers.setdefault(target, Frontier())))
+        for look, beside in ((options.in_game, False), (options.beside_game, True), (options.far, True)):
+            for spoken, wasted, frontier in ways:
+                for state in states:
+                    limit = frontier.best + self.depth
+                    if beside:
+                        limit = min(limit, frontier.limit(state.head) + _BESIDE)
+                    self._take(at, frontier, state, self._steps(at, look, state, spoken, limit - state.cost, wasted))
 
-    def _extend_far(self, at: int, last: int, state: State, frontiers: dict[int, Frontier]) -> None:
-        """Branches far back in the game; they are many and cost much, so they come when the rest is there to beat."""
-        spoken_here = self.speech.stretches[at].spoken
-        for spoken in spoken_here:
-            target, wasted = self._target(spoken, spoken_here[0], at, last)
-            budget = self._best.get(target, inf) + self.depth - state.cost
-            if self.options.least_far(spoken) >= budget:
-                continue
-            fresh = self._limit(frontiers.get(target, {}), target) - state.cost
-            self._take(at, target, state, self.options.far(state, spoken, budget, wasted, fresh), frontiers)
+    def _steps(self, at: int, look: Look, state: State, spoken: Spoken, budget: float, wasted: bool) -> list[Step]:
+        """The steps of one kind from a state at a stretch."""
+        return look(state, spoken, budget, wasted)
 
-    def _limit(self, frontier: Frontier, target: int) -> float:
-        """The cost above which a new state would be pruned."""
-        limit = self._best.get(target, inf) + self.depth
-        if len(frontier) < self.width:
-            return limit
-        kept = self._prune(frontier.values())
-        return min(limit, kept[-1].cost) if len(kept) == self.width else limit
-
-    def _take(self, at: int, target: int, state: State, steps: Iterable[Step], frontiers: dict[int, Frontier]) -> None:
+    def _take(self, at: int, frontier: Frontier, state: State, steps: Iterable[Step]) -> None:
         """Add what steps from a state lead to."""
         allows = self.allows
         for step in steps:
             if allows is None or allows(at, state, step[0], step[1][1]):
-                self._reach(target, step, state, frontiers)
+                frontier.reach(step, state)
 
     def _target(self, spoken: Spoken, longest: Spoken, at: int, last: int) -> tuple[int, bool]:
         """The stretch that a phrase leads to, and whether it wastes the rest of a longer one that nothing can use."""
@@ -144,24 +184,6 @@ class Beam:
     def _next(self, end: int, at: int, last: int) -> int:
         following = self._following[end] if end < len(self._following) else len(self.starts)
         return min(max(following, at + 1), last)
-
-    def _reach(self, target: int, step: Step, before: State, frontiers: dict[int, Frontier]) -> None:
-        decision, (cursor, head, focus) = step
-        cost = before.cost + decision.cost
-        if cost < self._best.get(target, inf):
-            self._best[target] = cost
-        frontier = frontiers.setdefault(target, {})
-        key = (cursor.number, head.number, focus.number if focus is not None else -1)
-        state = frontier.get(key)
-        if state is None:
-            state = frontier[key] = State(cursor, head, focus, _trail(before, cursor), cost)
-            state.arcs.append((before, decision))
-        elif cost < state.cost:
-            state.cost = cost
-            state.trail = _trail(before, cursor)
-            state.arcs.insert(0, (before, decision))
-        else:
-            state.arcs.append((before, decision))
 
 
 def _following(starts: Sequence[int]) -> list[int]:

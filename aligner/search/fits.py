@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 import chess
 
 from aligner.search.lines import LineNode, Lines
-from aligner.search.matching import Fit, PricedFit, compare, exact_fits, near_fits, terms_of_fits
+from aligner.search.matching import Fit, PricedFit, compare, exact_fits, near_fits
 from aligner.search.plies import aside_terms, ignored, ply_costs
-from aligner.search.state import kind_terms
+from aligner.search.tariff import Tariff, Tariffs
 from aligner.speech.description import Description, Terms
 from aligner.speech.listen import Spoken
 
@@ -40,7 +40,6 @@ class Fits:
         self.known = bool(lines.score_moves)
         self._wordings: dict[int, int] = {}
         self._said: dict[tuple[Description, bool | None, int], int] = {}
-        self._least: dict[int, float] = {}
         self._hits: dict[tuple[int, int], list[Hit]] = {}
         self._going_to: dict[int, list[int]] = {}
         self._near_hits: dict[tuple[int, int], tuple[Fit, float] | None] = {}
@@ -49,28 +48,20 @@ class Fits:
         self._plies: dict[int, list[LineNode]] = {}
         self._nodes: list[LineNode] = []
         self._openings: dict[tuple[str, ...], tuple[LineNode, ...]] = {}
-        self._bases: dict[int, dict[str, float]] = {}
-        self._signs: dict[str, dict[str, float]] = {}
-        self.least_slip = 0.0
-        self.least_misnamed = 0.0
+        self._tariffs = Tariffs(prices)
+        self._tariff_of: dict[int, Tariff] = {}
+        self._bases: dict[tuple[int, str], float] = {}
         self._asides: dict[int, tuple[Terms, float]] = {}
         self._lying: dict[int, float] = {}
-        self.least_aside = 0.0
         self._skips: dict[tuple[int, int], tuple[Terms, float]] = {}
         self._obvious: list[int] | None = None
-        self._find_least_slip()
-
-    def _find_least_slip(self) -> None:
-        table = self.prices.table
-        self.least_slip = min((price for name, price in table.items() if name.startswith("slip.")), default=0.0)
-        self.least_aside = sum(min(price, 0.0) for name, price in table.items() if name.startswith("aside."))
-        about = ("slip_", "piece_for.")
-        self.least_misnamed = self.least_slip + sum(min(table[name], 0.0) for name in table if name.startswith(about))
 
     def reprice(self, prices: Prices) -> None:
         """Take other prices; what fits where stays known."""
         self.prices = prices
-        self._find_least_slip()
+        self._tariffs = Tariffs(prices)
+        self._tariff_of.clear()
+        self._bases.clear()
         cost = prices.cost
         for node in self._nodes:
             for table in (node.fits, node.near):
@@ -80,39 +71,22 @@ class Fits:
         self._near_hits = {k: (v[0], cost(v[0].terms)) if v else None for k, v in self._near_hits.items()}
         self._skips = {k: (terms, cost(terms)) for k, (terms, _) in self._skips.items()}
         self._asides = {k: (terms, cost(terms)) for k, (terms, _) in self._asides.items()}
-        self._bases.clear()
-        self._signs.clear()
-        self._least.clear()
         self._guesses.clear()
+
+    def tariff(self, spoken: Spoken) -> Tariff:
+        """What the phrase takes before any position is looked at."""
+        tariff = self._tariff_of.get(spoken.number)
+        if tariff is None:
+            known = self.cast.get(spoken.who) is not None
+            tariff = self._tariff_of[spoken.number] = self._tariffs.of(spoken, known)
+        return tariff
 
     def base(self, spoken: Spoken, kind: str, group: str) -> float:
         """What it costs to take a phrase for a decision of a kind, before any move is looked at."""
-        bases = self.bases(spoken)
-        cost = bases.get(kind)
+        cost = self._bases.get((spoken.number, kind))
         if cost is None:
-            cost = self.prices.cost(kind_terms(spoken, kind)) if kind != "none" else 0.0
-            cost = bases[kind] = cost + self._signs_cost(spoken, group)
+            cost = self._bases[spoken.number, kind] = self._tariffs.base(spoken, kind, group)
         return cost
-
-    def _signs_cost(self, spoken: Spoken, group: str) -> float:
-        """What the signs of a phrase cost in a group: the sum of `sign_terms`, each sign looked up once."""
-        prices = self._signs.get(group)
-        if prices is None:
-            prices = self._signs[group] = {}
-        total = 0.0
-        for sign in spoken.signs:
-            price = prices.get(sign)
-            if price is None:
-                price = prices[sign] = self.prices.table.get(f"{group}|{sign}", 0.0)
-            total += price
-        return total
-
-    def bases(self, spoken: Spoken) -> dict[str, float]:
-        """What is known of `base` for a phrase, by kind; it grows as it is asked for."""
-        found = self._bases.get(spoken.number)
-        if found is None:
-            found = self._bases[spoken.number] = {}
-        return found
 
     def wording(self, spoken: Spoken) -> int:
         """A number that phrases share which fit the same moves at the same cost: all say the same of the first move."""
@@ -136,25 +110,6 @@ class Fits:
                 self._nodes.append(node)
             node.fits[wording] = found
         return found
-
-    def least(self, spoken: Spoken) -> float:
-        """Nats below which no exact fit of the phrase's first description costs."""
-        wording = self.wording(spoken)
-        least = self._least.get(wording)
-        if least is None:
-            names = [*terms_of_fits(spoken.phrase.moves[0])]
-            names += ["number", "number_not"] if spoken.at_move else []
-            names += ["who", "who_not"] if self.cast.get(spoken.who) is not None else []
-            price = self.prices.table.get
-            least = self._least[wording] = sum(min(price(name, 0.0), 0.0) for name in names)
-        return least
-
-    def least_chain(self, spoken: Spoken) -> float:
-        """Nats below which the phrase's further moves never cost."""
-        if len(spoken.phrase.moves) == 1:
-            return 0.0
-        price = self.prices.table.get
-        return sum(min(price(name, 0.0), 0.0) for said in spoken.phrase.moves[1:] for name in terms_of_fits(said))
 
     def near(self, node: LineNode, spoken: Spoken) -> list[PricedFit]:
         """The moves that fit but for one detail."""

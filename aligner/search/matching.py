@@ -27,7 +27,7 @@ _NAMES = {
 _TERMS = (
     "ambiguous", "capture_unsaid", "castling_unsaid", "check_unsaid", "king_unsaid", "no_recapture",
     "pawn_capture_unsaid", "pawn_unsaid", "promotion_unsaid", "recapture_unsaid", "square_names_piece",
-    "underpromotion_unsaid", "way_false", "way_straight", "wing_false", "wing_unsaid",
+    "underpromotion_unsaid", "way_false", "way_straight", "wing_false",
 )  # fmt: skip
 """Terms that any exact fit may have."""
 _OFTEN = 6
@@ -100,8 +100,28 @@ def terms_of_fits(said: Description) -> Iterator[str]:
     if said.capture or said.form.startswith(("takes", "retakes")):
         yield "recapture"
         yield from (f"taken_by.{piece}" for piece in _NAMES.values())
+    if said.castle:
+        yield "wing_unsaid"
     if said.check or said.mate:
         yield from ("check_said", "check_false")
+
+
+def slips_of_fits(said: Description) -> Iterator[str]:
+    """Kinds of all that may be said wrongly of a move."""
+    details = {
+        "side": said.side is not None,
+        "castling": said.castle,
+        "piece": said.piece,
+        "origin": said.from_file is not None or said.from_rank is not None,
+        "colour": said.shade,
+        "capture": said.capture,
+        "captured": said.captured,
+        "promotion": said.promotion,
+        "check": said.check or said.mate,
+    }
+    yield from (kind for kind, told in details.items() if told)
+    if said.target is not None or said.to_file is not None:
+        yield from ("square", "mirrored", "file", "rank")
 
 
 def near_fits(node: LineNode, said: Description) -> list[Fit]:

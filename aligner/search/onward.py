@@ -28,11 +28,7 @@ _AHEAD = 4
 """Plies of the game that may go unspoken before a sideline leaves it."""
 _MOST_KEPT = 256
 """Looks at the game kept: hypotheses that stand at the same place of the game share them."""
-_VAGUE = frozenset(
-    {"piece_moves", "moves", "check", "pushes", "piece_checks", "takes", "retakes", "piece_on", "likewise"}
-)
-"""Wordings too vague to find a branch by, far from the cursor."""
-
+_WASTED: Terms = (("wasted", 1.0),)
 _ASIDE = frozenset({"line", "branch"})
 """Groups of decisions for moves of a sideline."""
 
@@ -55,49 +51,49 @@ class Extension:
         budget: nats that a step may cost, but for what is wasted.
         chain: nats that the phrase's further moves cost at least, 0 or less.
         least: nats that the fit of the moves costs at least.
+        slip: nats that a misnamed move costs at least.
+        vague: whether the phrase says too little to find a move by, away from the cursor.
         steps: found so far.
     """
 
     __slots__ = (
-        "_bases", "_fits", "_waste", "_waste_price", "budget", "chain", "least", "spoken", "state", "steps", "wasted",
+        "_bases", "_fits", "_needs", "_waste", "budget", "chain", "least", "slip", "spoken", "state", "steps",
+        "vague", "wasted",
     )  # fmt: skip
 
     def __init__(self, fits: Fits, state: State, spoken: Spoken, budget: float, wasted: bool) -> None:
+        tariff = fits.tariff(spoken)
         self._fits = fits
-        self._bases = fits.bases(spoken)
+        self._bases = tariff.bases
+        self._needs = tariff.needs
         self.state = state
         self.spoken = spoken
         self.wasted = wasted
-        self._waste: Terms = (("wasted", 1.0),) if wasted else ()
-        self._waste_price = fits.prices.cost(self._waste)
-        self.budget = budget - self._waste_price
-        self.chain = fits.least_chain(spoken)
-        self.least = fits.least(spoken) + self.chain
+        self._waste = fits.prices.cost(_WASTED) if wasted else 0.0
+        self.budget = budget - self._waste
+        self.chain = tariff.chain
+        self.least = tariff.least
+        self.slip = tariff.slip
+        self.vague = tariff.vague
         self.steps: list[Step] = []
 
-    def room(self, kind: str, group: str) -> float:
+    def room(self, kind: str) -> float:
         """Nats that a decision of a kind leaves for the move."""
-        room = self.budget - self._base(kind, group)
-        if group in _ASIDE:
-            room -= self._fits.least_aside * len(self.spoken.phrase.moves)
-        elif group == "again" and self.state.focus is not None:
+        room = self.budget - self._needs[kind]
+        if kind == "again" and self.state.focus is not None:
             room -= min(self._fits.prices.table.get("again_on", 0.0), 0.0)
         return room
-
-    def _base(self, kind: str, group: str) -> float:
-        cost = self._bases.get(kind)
-        return cost if cost is not None else self._fits.base(self.spoken, kind, group)
 
     def add(
         self, kind: str, group: str, nodes: tuple[LineNode, ...], fit: Fit, cost: float, where: Where,
         more: Terms = (), passed: tuple[LineNode, ...] = (),
     ) -> None:  # fmt: skip
         """Add a step if the budget allows it. `cost` is that of the fit and of `more`."""
-        total = cost + self._base(kind, group)
+        total = cost + self._bases[kind]
         if fit.slips:
             total += self._fits.prices.table.get(f"slip_in.{group}", 0.0)
         if group in _ASIDE:
-            if total + self._fits.least_aside * len(nodes) > self.budget:
+            if total + self._needs[kind] - self._bases[kind] > self.budget:
                 return
             for node in nodes:
                 worth, price = self._fits.aside(node)
@@ -107,13 +103,13 @@ class Extension:
             more = (*more, ("again_on", 1.0))
             total += self._fits.prices.table.get("again_on", 0.0)
         if total <= self.budget:
-            terms = (*more, *self._waste) if self._waste else more
-            total += self._waste_price
+            terms = (*more, *_WASTED) if self.wasted else more
+            total += self._waste
             self.steps.append((Decision(kind, group, self.spoken, nodes, fit, terms, passed, total), where))
 
     def add_again(self, steps: list[Step]) -> None:
         """Add those of the steps of another state that this one's budget allows."""
-        budget = self.budget + self._waste_price
+        budget = self.budget + self._waste
         self.steps += [step for step in steps if step[0].cost <= budget]
 
 
@@ -175,7 +171,7 @@ class Onward(Fits):
         """On in a game whose score is known, also past plies that nobody spoke."""
         spoken, score = found.spoken, self.lines.score
         first = found.state.head.score_ply
-        room = found.room(kind, kind)
+        room = found.room(kind)
         if room < found.least:
             return
         for ply, fit, cost in self.hits(spoken, first, first + _FARTHEST_SKIP):
@@ -211,7 +207,7 @@ class Onward(Fits):
         state, spoken, head = found.state, found.spoken, found.state.head
         here = state.cursor is head
         name, kind = ("open", "game") if here else ("return", "return")
-        room = found.room(name, kind)
+        room = found.room(name)
         for before, more, passed in (*self._unspoken(head), *self._guessed(head, found)):
             extra = self.prices.cost(more)
             for move, fit, cost in self.fits(before, spoken) if extra <= room + 2.0 else ():
@@ -222,22 +218,22 @@ class Onward(Fits):
                     price = cost + extra + self.prices.cost(chain[1])
                     end = chain[0][-1]
                     found.add(name, kind, chain[0], fit, price, (end, end, None), (*more, *chain[1]), passed)
-        if is_vague(spoken):
+        if found.vague:
             return
         if not here:
-            room = found.room("promote", "game")
+            room = found.room("promote")
             for move, fit, cost in self.fits(state.cursor, spoken):
                 if cost <= room:
                     node = self.lines.after(state.cursor, move)
                     found.add("promote", "game", (node,), fit, cost, (node, node, None))
             return
         if head.parent is not None:
-            room = found.room("replace", "game")
+            room = found.room("replace")
             for move, fit, cost in self.fits(head.parent, spoken) if room > 0 else ():
                 if move != head.move and cost <= room:
                     node = self.lines.after(head.parent, move)
                     found.add("replace", "game", (node,), fit, cost, (node, node, None))
-        if self.least_slip + self.prices.table.get("slip_in.game", 0.0) <= found.room("open", "game"):
+        if found.slip + self.prices.table.get("slip_in.game", 0.0) <= found.room("open"):
             for move, fit, cost in self.near(head, spoken):
                 node = self.lines.after(head, move)
                 found.add("open", kind, (node,), fit, cost, (node, node, None))
@@ -271,7 +267,7 @@ class Onward(Fits):
         state, spoken, cursor = found.state, found.spoken, found.state.cursor
         here = cursor is state.head
         kind, group = ("leave", "branch") if here else ("line", "line")
-        room = found.room(kind, group)
+        room = found.room(kind)
         if room < found.least:
             return
         long: Terms = () if here else (("line_long", log(cursor.ply - cursor.fork.ply + 1)),)
@@ -291,7 +287,7 @@ class Onward(Fits):
                     price = cost + extra + self.prices.cost(chain[1])
                     where = (chain[0][-1], before if here else state.head, None)
                     found.add(kind, group, chain[0], fit, price, where, (*more, *chain[1]), passed)
-        if here or is_vague(spoken) or self.least_slip + self.prices.table.get("slip_in.line", 0.0) > room:
+        if here or found.vague or found.slip + self.prices.table.get("slip_in.line", 0.0) > room:
             return
         slip = self._slip_in("line")
         for move, fit, cost in self.near(cursor, spoken):
@@ -300,8 +296,3 @@ class Onward(Fits):
                 if node.score_ply < 0:
                     total = cost + self.prices.cost(long)
                     found.add(kind, group, (node,), fit, total, (node, state.head, None), long)
-
-
-def is_vague(spoken: Spoken) -> bool:
-    """Whether a phrase says too little to find a move by, away from the cursor."""
-    return spoken.phrase.moves[0].form in _VAGUE

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from math import inf, log
+from math import log
 from typing import TYPE_CHECKING
 
 import chess
@@ -11,20 +11,13 @@ import chess
 from aligner.search.anchors import FARTHEST_IN_GAME, Anchor, Layer, Look, PlaceFinder, Recall
 from aligner.search.lines import LineNode, Lines
 from aligner.search.matching import Fit, PricedFit, stands_there
-from aligner.search.onward import Extension, Onward, Step, is_vague
+from aligner.search.onward import Extension, Onward, Step
 from aligner.search.state import Decision, State
 from aligner.speech.description import Terms
 from aligner.speech.listen import Spoken
 
 if TYPE_CHECKING:
     from aligner.prices.prices import Prices
-
-_KINDS = (
-    ("game", "game"), ("open", "game"), ("promote", "game"), ("replace", "game"), ("return", "return"),
-    ("line", "line"), ("leave", "branch"), ("alternative", "branch"), ("earlier", "branch"), ("leave_back", "branch"),
-    ("focus", "branch"), ("part_way", "branch"), ("again", "again"),
-)  # fmt: skip
-"""Kinds of decisions that take a phrase for a move, but for "far", each with its group."""
 
 _AMOUNTS = tuple(log(1 + back) for back in range(1, FARTHEST_IN_GAME + 1))
 """Of "far_steps", by plies back, from one on."""
@@ -51,7 +44,6 @@ class Options(Onward):
         super().__init__(lines, prices, cast)
         self._finder = PlaceFinder(prices, self.known)
         self._nones: dict[tuple[int, bool, bool | None, bool], Decision] = {}
-        self._floors: dict[int, float] = {}
         self._past: dict[tuple[int, int], tuple[float, list[Past]]] = {}
         self._agains: dict[int, tuple[Terms, float]] = {}
 
@@ -60,7 +52,6 @@ class Options(Onward):
         super().reprice(prices)
         self._finder = PlaceFinder(prices, self.known)
         self._nones.clear()
-        self._floors.clear()
         self._past.clear()
         self._agains.clear()
 
@@ -81,38 +72,40 @@ class Options(Onward):
                     terms = (("none.stands" if true else "none.stands_not", 1.0),)
                 if looking:
                     terms = (*terms, ("none_on", 1.0))
-                cost = self.prices.cost(terms) + self.base(spoken, "none", "none")
+                cost = self.prices.cost(terms) + self.tariff(spoken).bases["none"]
                 decision = Decision("none", "none", spoken, (), None, terms, (), cost)
             self._nones[key] = decision
         return decision
 
-    def moves(self, state: State, spoken: Spoken, budget: float, wasted: bool = False) -> list[Step]:
-        """Decisions that take the phrase for moves and cost less than the budget (nats), each with where it leads.
+    def in_game(self, state: State, spoken: Spoken, budget: float, wasted: bool = False) -> list[Step]:
+        """Decisions that take the phrase for moves of the game, or for a sideline that leaves it where it goes on.
 
-        `wasted` says that the phrase breaks off a longer one whose rest nothing else can use. Branches far back in the
-        game are left to `far`.
+        They cost less than the budget (nats); each comes with where it leads. `wasted` says that the phrase breaks off
+        a longer one whose rest nothing else can use.
         """
         found = Extension(self, state, spoken, budget, wasted)
         if spoken.phrase.fixed:
             self.named(found)
-        elif found.budget >= self._floor(spoken):
+        elif found.budget >= self.tariff(spoken).in_game:
             self.game(found)
-            self.line(found)
-            if len(spoken.phrase.moves) == 1:
-                self._back(found)
-                self._again(found)
+            if state.cursor is state.head:
+                self.line(found)
         return found.steps
 
-    def _floor(self, spoken: Spoken) -> float:
-        """Nats below which no decision costs that takes the phrase for a move."""
-        floor = self._floors.get(spoken.number)
-        if floor is None:
-            base = min(self.base(spoken, kind, group) for kind, group in _KINDS)
-            least = self.least(spoken) + self.least_chain(spoken) + min(self.least_misnamed, 0.0)
-            least += min(self._slip_in(group) for group in ("game", "return", "line"))
-            least += self.least_aside * len(spoken.phrase.moves) + min(self.prices.table.get("again_on", 0.0), 0.0)
-            floor = self._floors[spoken.number] = base + least
-        return floor
+    def beside_game(self, state: State, spoken: Spoken, budget: float, wasted: bool = False) -> list[Step]:
+        """Decisions that leave the game as far as it has come: moves of a sideline, and moves spoken of again.
+
+        Arguments as in `in_game`. Branches far back in the game are left to `far`.
+        """
+        if spoken.phrase.fixed or budget < self.tariff(spoken).beside:
+            return []
+        found = Extension(self, state, spoken, budget, wasted)
+        if state.cursor is not state.head:
+            self.line(found)
+        if len(spoken.phrase.moves) == 1:
+            self._back(found)
+            self._again(found)
+        return found.steps
 
     def _back(self, found: Extension) -> None:
         """Branches from where the talk was before, and moves spoken of again."""
@@ -126,7 +119,7 @@ class Options(Onward):
                 look = layer.looks[found.spoken.number] = self._look(layer, found)
             for anchor, fits in look.anchors:
                 node, kind = anchor.node, anchor.kind
-                room = found.room(kind, "branch") - anchor.price
+                room = found.room(kind) - anchor.price
                 if room < found.least or node is cursor or any(node.number in other.branched for other in before):
                     continue
                 if kind == "part_way" and not self.known and head.follows(node):
@@ -145,11 +138,11 @@ class Options(Onward):
     def _look(self, layer: Layer, found: Extension) -> Look:
         """Where in a layer the phrase fits, as far as the budget goes."""
         spoken, least = found.spoken, found.least
-        vague, wording = is_vague(spoken), self.wording(spoken)
+        vague, wording = found.vague, self.wording(spoken)
         anchors: list[tuple[Anchor, list[PricedFit]]] = []
         recalls: list[tuple[Recall, Fit, float]] = []
         for kind, row in layer.anchors.items():
-            room = found.room(kind, "branch") - least
+            room = found.room(kind) - least
             for anchor in row:
                 if anchor.price > room:
                     break
@@ -159,7 +152,7 @@ class Options(Onward):
                         fits = self.fits(anchor.node, spoken)
                     if fits:
                         anchors.append((anchor, fits))
-        room = found.room("again", "again") - least
+        room = found.room("again") - least
         for recall in layer.recalls:
             if recall.price > room:
                 break
@@ -172,8 +165,8 @@ class Options(Onward):
     def _again(self, found: Extension) -> None:
         """The phrase speaks of a move of the known score, told already or still to come; the cursor stays."""
         spoken = found.spoken
-        room = found.room("again", "again")
-        if not self.known or is_vague(spoken) or room + 2.0 < found.least:
+        room = found.room("again")
+        if not self.known or found.vague or room + 2.0 < found.least:
             return
         cursor, head, focus = found.state.cursor, found.state.head, found.state.focus
         first = head.score_ply
@@ -200,29 +193,19 @@ class Options(Onward):
             known = self._agains[plies] = (terms, self.prices.cost(terms))
         return known
 
-    def least_far(self, spoken: Spoken) -> float:
-        """Nats below which no branch far back in the game costs; infinite where the phrase is too vague for one."""
-        if len(spoken.phrase.moves) > 1 or spoken.phrase.fixed or is_vague(spoken):
-            return inf
-        return self.base(spoken, "far", "branch") + self.least(spoken) + self.least_aside
-
-    def far(self, state: State, spoken: Spoken, budget: float, wasted: bool = False, fresh: float = inf) -> list[Step]:
-        """Decisions that take the phrase for a branch far back in the game, as `moves` does.
-
-        `fresh` is the budget (nats) for branches that no hypothesis went yet.
-        """
+    def far(self, state: State, spoken: Spoken, budget: float, wasted: bool = False) -> list[Step]:
+        """Decisions that take the phrase for a branch far back in the game; arguments as in `in_game`."""
+        if budget <= self.tariff(spoken).far:
+            return []
         found = Extension(self, state, spoken, budget, wasted)
-        if self.least_far(spoken) >= found.budget:
-            return found.steps
         price = self.prices.table.get("far_steps", 0.0)
-        most = found.room("far", "branch")
-        late = fresh - budget if fresh < budget else 0.0
+        most = found.room("far")
         head = state.head
         covered: list[Layer] | None = None
         for node, amount, not_move, fits in self._in_past(head, spoken, most - found.least):
             room = most - price * amount
             for move, fit, cost in fits:
-                if cost > room or move == not_move or (cost > room + late and not self.lines.has(node, move)):
+                if cost > room or move == not_move:
                     continue
                 if covered is None:
                     covered = [layer for layer in self._finder.places(state) if "part_way" not in layer.anchors]

@@ -16,6 +16,10 @@ _PIECE_LETTER = {"king": "K", "queen": "Q", "rook": "R", "bishop": "B", "knight"
 _FARTHEST = 1.8
 _NEAR_SOUND = 0.35
 """Priced sounds up to here make a square without any piece before it: "be five", "see 4"."""
+_BEHIND_LETTER = 0.85
+"""The same where a verb stands in a square's place: "e eat" is e8, "eat five" is e5, but "e takes" is not e6."""
+LETTERS_ALONE = frozenset("bcdefgh")
+"""Files that are no word of the language."""
 _FARTHEST_PIECE = 0.95
 """Sounds farther off than this are not followed: they would double the readings and never win.
 Pieces are held to less: "calm" and "clean" are seldom pawn and queen."""
@@ -82,8 +86,13 @@ class Atoms:
     def _hear(self, index: int, text: str, known: bool, named: bool) -> None:
         """Add what the token sounds like, beside what it is; of a piece or a verb only a rank that sounds the same."""
         for kind, value, terms in _heard(text, known):
-            if named and not (kind == "rank_heard" and sum(amount for _, amount in terms) <= _NEAR_SOUND):
-                continue
+            if named:
+                lettered = index and self.tokens[index - 1].text in LETTERS_ALONE
+                ranked = bool(self.at(index + 1, "rank"))
+                most = _BEHIND_LETTER if (lettered if kind == "rank_heard" else ranked) else _NEAR_SOUND
+                fits = kind == "rank_heard" or (kind == "file_heard" and ranked)
+                if not fits or sum(amount for _, amount in terms) > most:
+                    continue
             if kind not in ("file_heard", "rank_heard") or not self.at(index, kind.removesuffix("_heard")):
                 self._add(index, Atom(kind, value, index + 1, terms))
 

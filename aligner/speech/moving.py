@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from aligner.speech.atoms import Atom, Atoms
+from aligner.speech.atoms import LETTERS_ALONE, Atom, Atoms
 from aligner.speech.description import Description, Phrase, Terms
 from aligner.speech.lexicon import Lexicon
 from aligner.speech.subjects import Subject, Subjects, file_number
@@ -132,7 +132,8 @@ class Moving(Subjects):
         at = self.past_fillers(place)
         for kind in ("take", "take_heard"):
             for take in self.atoms.at(at, kind):
-                lone = "sound" if who.bare_file and kind == "take_heard" else ""
+                lettered = self.tokens[start].text in LETTERS_ALONE  # "c tapes" can be nothing else
+                lone = "sound" if who.bare_file and kind == "take_heard" and not lettered else ""
                 if who.bare_file and who.from_file == 0 and self.tokens[start].text == "a" and take.value != "take":
                     continue
                 if take.value == "give":
@@ -207,9 +208,9 @@ class Moving(Subjects):
     def _tails(self, place: int, at: int, move: Description) -> Iterator[tuple[int, Description, Terms]]:
         """What may follow a move: (end, the move with it, terms)."""
         yield from self._checks(place, move)
-        for end, done in self._with(place, move):
-            yield end, done, ()
-            yield from self._checks(end, done)
+        for end, done, heard in self._with(place, move):
+            yield end, done, heard
+            yield from ((after, checked, heard + more) for after, checked, more in self._checks(end, done))
         if move.capture:
             for passing in self.atoms.at(at, "passing"):
                 yield passing.end, replace(move, manner="passing"), ()
@@ -235,7 +236,7 @@ class Moving(Subjects):
             if sum(amount for _, amount in check.terms) <= _FARTHEST_CHECK:
                 yield check.end, replace(move, check=check.value != "mate", mate=check.value == "mate"), check.terms
 
-    def _with(self, place: int, move: Description) -> Iterator[tuple[int, Description]]:
+    def _with(self, place: int, move: Description) -> Iterator[tuple[int, Description, Terms]]:
         if move.piece not in ("", "P") or (move.piece and move.form != "symbols"):
             return
         for link in self.atoms.at(place, "link"):
@@ -246,11 +247,12 @@ class Moving(Subjects):
                             move, form=move.form + "_with", piece=who.piece, from_file=who.from_file,
                             from_rank=who.from_rank, side=who.side, shade=who.shade, wing=who.wing,
                         )  # fmt: skip
-                        yield end, done
+                        yield end, done, who.terms
                         for on in self.atoms.at(end, "link"):
                             if on.value == "on" and done.target is None:
                                 for after, target, _ in self._squares(on.end, True):
-                                    yield after, replace(done, target=target[0], target_for_black=target[1])
+                                    placed = replace(done, target=target[0], target_for_black=target[1])
+                                    yield after, placed, who.terms
 
 
 def way_of(move: Description, way: str) -> Description:

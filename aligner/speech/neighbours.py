@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Container, Iterator, Sequence
 
 from aligner.speech.description import Phrase
 from aligner.speech.tokens import Token
@@ -14,7 +14,10 @@ VAGUE = frozenset({"piece_on", "piece_moves", "moves", "check", "pushes", "openi
 
 
 def beside_others(
-    found: Sequence[Phrase], tokens: Sequence[Token], past_joints: Callable[[int], int]
+    found: Sequence[Phrase],
+    tokens: Sequence[Token],
+    past_joints: Callable[[int], int],
+    movers: Container[str] = frozenset(),
 ) -> Iterator[Phrase]:
     """All phrases but those that stand alone where nothing told before or after them says that moves are told.
 
@@ -22,6 +25,7 @@ def beside_others(
         found: phrases in the order of their starts.
         tokens: of the talk.
         past_joints: the token after the little words ("and", "then") that stand at a token.
+        movers: words that say who moves; behind one a verb may begin a move ("you sake" for "you take").
     """
     plain = [phrase for phrase in found if not phrase.alone]
     if len(plain) == len(found):
@@ -43,12 +47,17 @@ def beside_others(
     ]
     follows, leads = set[int](), set[int]()  # numbers of those with a witness before, and after them
     for number, phrase in enumerate(alone):
-        begins = phrase.alone == "sound" and parted(tokens, phrase.start)
+        begins = phrase.alone == "sound" and (
+            parted(tokens, phrase.start)
+            or (phrase.moves[0].form == "takes" and tokens[phrase.start - 1].text in movers)
+        )
         if begins or phrase.start in told_before:
             follows.add(number)
             told_before |= {phrase.end, past_joints(phrase.end)}
     for number, phrase in reversed(list(enumerate(alone))):
         ends = {phrase.end, past_joints(phrase.end)}
+        if phrase.end < len(tokens) and tokens[phrase.end].text in movers:
+            ends.add(phrase.end + 1)
         if parted(tokens, phrase.end) or not ends.isdisjoint(told_after):
             leads.add(number)
             told_after.add(phrase.start)

@@ -9,20 +9,21 @@ from bisect import bisect_left
 from collections.abc import Iterator, Sequence, Set
 from dataclasses import replace
 
-from aligner.speech.atoms import Atom, Atoms
+from aligner.speech.atoms import LETTERS_ALONE, Atom, Atoms
 from aligner.speech.description import Description, Phrase, Terms
 from aligner.speech.lexicon import Lexicon
 from aligner.speech.manoeuvres import Manoeuvres
 from aligner.speech.moving import DIRECTIONS, LONGEST_PHRASE, colour, way_of
 from aligner.speech.neighbours import beside_others, parted
+from aligner.speech.subjects import Subject, file_number
 from aligner.speech.symbols import read_symbols, square
 from aligner.speech.tokens import Token
 
 _SELDOM_ALONE = ("", "P", "K")
 """Pieces that are not named for a move by their bare name."""
 _ALONE: Terms = (("alone", 1.0),)
-_BEFORE_PIECES = {"link"}
-"""Atoms that begin a move only together with a piece behind them."""
+_BEFORE_OTHERS = {"link", "file_heard"}
+"""Atoms that begin a move only together with a piece or a capture behind them."""
 _MOST_READINGS = 10
 """Readings kept from one starting token, cheapest first."""
 
@@ -47,7 +48,7 @@ def phrases(tokens: Sequence[Token], atoms: Atoms, words: Lexicon) -> list[Phras
                 best[key] = phrase
         found += sorted(best.values(), key=lambda p: (_taken(p), -p.end))[:_MOST_READINGS]
     found.sort(key=lambda p: (p.start, p.end))
-    told = list(beside_others(found, tokens, grammar.past_joints))
+    told = list(beside_others(found, tokens, grammar.past_joints, words.context.movers))
     return sorted(_sifted(told), key=lambda p: (p.start, -p.end, _taken(p)))
 
 
@@ -95,11 +96,12 @@ class _Grammar(Manoeuvres):
             frozenset({"link"}): self._by_piece,
             frozenset({"fianchetto", "doubles", "passing", "likewise", "block"}): self.told_by_aim,
             frozenset({"piece", "piece_file", "square", "file", "side", "which", "link"}): self._with_subject,
+            frozenset({"file_heard"}): self._file_takes,
             frozenset({"take", "square", "squares", "go", "checking", "promoting", "promote"}): self._without_subject,
         }
         self._kinds = {"letter"}.union(*self._beginnings)
         self._symbols_at = {index for index, token in enumerate(tokens) if read_symbols(token.raw)}
-        self._openers = self._symbols_at.union(*(atoms.of(kind) for kind in self._kinds - _BEFORE_PIECES))
+        self._openers = self._symbols_at.union(*(atoms.of(kind) for kind in self._kinds - _BEFORE_OTHERS))
 
     def starts(self) -> Iterator[tuple[int, Set[str]]]:
         """The tokens that a reading may start at, in order, each with the kinds of atoms that stand there."""
@@ -165,9 +167,20 @@ class _Grammar(Manoeuvres):
             for end, done, more in self._objects(take.end, Description("piece_takes", capture=True)):
                 done = replace(done, form=done.form.removeprefix("piece_"))
                 alone = "" if "square" in done.form and not more else "sound"
-                if alone and not self._leads_on(end):
-                    continue
-                yield from self.told(start, end, done, (*take.terms, *more, *_ALONE), alone)
+                if alone and self._beside_take(start, end):
+                    alone = ""
+                for phrase in self.told(start, end, done, (*take.terms, *more, *_ALONE), alone):
+                    if phrase.moves[0].piece:  # "bake with the queen": the piece is a witness
+                        yield replace(phrase, alone="")
+                    elif not alone or self._leads_on(phrase.end):
+                        yield phrase
+
+    def _beside_take(self, start: int, end: int) -> bool:
+        """Whether a capture is told right before or after, as in "takes tapes": captures come in rows."""
+        takes = self.atoms.of("take")
+        if end in takes or self.past_joints(end) in takes:
+            return True
+        return start - 1 in takes or (start - 2 in takes and self.past_joints(start - 1) == start)
 
     def _by_piece(self, start: int) -> Iterator[Phrase]:
         """Only the piece, after a capture told before: "with the d-pawn"."""
@@ -201,6 +214,18 @@ class _Grammar(Manoeuvres):
                     move = replace(move, shade=subject.shade) if subject.shade else move
                     yield Phrase(start, end, (move,), subject.terms, alone="piece")
 
+    def _file_takes(self, start: int) -> Iterator[Phrase]:
+        """A capture by the pawn of a file that was misheard: "seek takes d5"."""
+        text, stopped = self.tokens[start].text, self.tokens[start].stop or self.tokens[start].comma
+        common = text in self.words.single or text in self.words.context.words
+        if start + 1 not in self.atoms.of("take") or common or stopped:
+            return
+        for file in self.atoms.at(start, "file_heard"):
+            letter = file_number(file.value)
+            move = Description("", "P", letter)
+            who = Subject("P", letter, bare_file=True, terms=file.terms)
+            yield from self._takes(start, file.end, move, who)
+
     def _without_subject(self, start: int) -> Iterator[Phrase]:
         for take in self.atoms.at(start, "take"):
             if take.value in ("trade", "give"):
@@ -220,25 +245,27 @@ class _Grammar(Manoeuvres):
                 yield from self.pushes(start, go.end, go.value)
             way = go.value if go.value in DIRECTIONS else ""
             for end, further, _, _ in self._ways(go.end):
-                for after, target, heard in self._squares(end, False):
+                # "goes to e eat": behind a word that a place must follow, a rank may be misheard
+                lettered = end < len(self.tokens) and self.tokens[end].text in LETTERS_ALONE
+                for after, target, heard in self._squares(end, lettered and not self._verb_ends(end)):
                     form = "push_square" if go.value == "push" else "go_square"
                     move = way_of(Description(form, target=target[0], target_for_black=target[1]), further or way)
                     yield from self.told(start, after, move, heard)
-            for last, done in self._with(go.end, way_of(Description("go"), way)):
-                yield Phrase(start, last, (done,))
+            for last, done, heard in self._with(go.end, way_of(Description("go"), way)):
+                yield Phrase(start, last, (done,), heard)
             if way == "back":
                 yield Phrase(start, go.end, (Description("moves", way=way, manner="flees"),))
             for run, way, verbs, only_on in self._ways(go.end):
                 if verbs and not only_on and self._verb_ends(run):
-                    for last, done in self._with(run, way_of(Description("go"), way)):
-                        yield Phrase(start, last, (done,))
+                    for last, done, heard in self._with(run, way_of(Description("go"), way)):
+                        yield Phrase(start, last, (done,), heard)
         for check in self.atoms.at(start, "checking"):
             yield Phrase(start, check.end, (Description("check", check=True),))
             for after, target, heard in self._check_squares(check.end):
                 move = Description("check_square", target=target[0], target_for_black=target[1], check=True)
                 yield from self.told(start, after, move, heard)
-            for last, done in self._with(check.end, Description("check_with", check=True)):
-                yield Phrase(start, last, (done,))
+            for last, done, heard in self._with(check.end, Description("check_with", check=True)):
+                yield Phrase(start, last, (done,), heard)
         for promoting in self.atoms.at(start, "promoting"):
             yield Phrase(start, promoting.end, (Description("promoting", piece="P", promotion=promoting.value),))
         for promote in self.atoms.at(start, "promote"):

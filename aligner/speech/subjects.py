@@ -126,8 +126,10 @@ class Subjects:
         for rank in self.atoms.at(place, "rank"):
             yield rank.end, subject._replace(from_rank=int(rank.value) - 1)
         for file in self.atoms.at(place, "file_heard"):
-            if self.tokens[place].text in self.words.single or self.atoms.at(file.end, "rank"):
-                continue  # "to", "the" and their like come after a piece far more often than a letter heard wrong
+            # "to", "the" and their like come after a piece far more often than a letter heard wrong
+            goes = file.end in self.atoms.of("go") and file.end + 1 in self.atoms.of("square")  # "as to e1"
+            if self.tokens[place].text in self.words.single or (self.atoms.at(file.end, "rank") and not goes):
+                continue
             yield file.end, subject._replace(from_file=file_number(file.value), terms=(*subject.terms, *file.terms))
         for link in self.atoms.at(place, "link"):
             if link.value in ("on", "from"):

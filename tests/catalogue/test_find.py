@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-import sys
 import textwrap
 from collections.abc import Callable
 from pathlib import Path
@@ -13,11 +12,13 @@ import pytest
 from scan import Said, moments, plain_words, same, scan
 
 import aligner.catalogue
-from aligner.catalogue import sources
+from aligner.catalogue import fulltext, sources, streams
 from aligner.catalogue.find import find
 from aligner.catalogue.nearest import nearest
+from aligner.catalogue.passages import passages
 from aligner.catalogue.question import ask
 from aligner.catalogue.store import Catalogue, open_catalogue
+from aligner.catalogue.words import timed_words
 from aligner.record.model import Record
 
 ALL = 1000
@@ -195,11 +196,32 @@ def test_words_with_a_move_are_those_around_it(filled: Catalogue) -> None:
     assert len(answers) < len(everywhere)
 
 
+def test_words_with_a_move_are_said_in_its_passage(filled: Catalogue, archive: dict[str, Record]) -> None:
+    # "the", "of" and "and" are stems of nothing else
+    for word, piece, target in (("the", chess.KNIGHT, "f3"), ("of", chess.KNIGHT, "c6"), ("and", chess.BISHOP, "b4")):
+        heard = {}
+        for talk, record in archive.items():
+            words = plain_words(record)
+            pieces = passages(timed_words(record.words))
+            heard[talk] = [(one.first, one.past) for one in pieces if word in words[one.first : one.heard]]
+
+        def near(said: Said, heard: dict[str, list[tuple[int, int]]] = heard) -> bool:
+            return any(first <= said.words[0] < past for first, past in heard[said.talk])
+
+        expected = scan(
+            archive, lambda said, piece=piece, target=target, near=near: _is(said, piece, target) and near(said)
+        )
+        letter = chess.piece_symbol(piece).upper()
+        assert expected and found(filled, words=word, move=f"{letter}{target}") == expected
+
+
 COMBINED: tuple[dict[str, object], ...] = (
     {"words": "the", "move": "e4"}, {"words": "knight", "kind": ["sideline"]}, {"words": "of", "after": "d4"},
     {"after": "e4", "player": ["a"], "confidence": 0.9}, {"partial": "no queens", "since": "2012", "words": "it"},
     {"after": "e4 c5", "words": "queen", "event": "league"}, {"fen": chess.STARTING_FEN, "player": ["e"]},
     {"partial": "two black rooks on the d-file", "player": ["a"], "kind": ["game", "idea"]},
+    {"words": "of", "move": "exd5"}, {"words": "the", "move": "Nf6", "player": ["a"], "after": "d4"},
+    {"words": "and", "move": "Nf3", "kind": ["game"], "until": "2020"}, {"after": "e4", "words": "-queen the"},
 )  # fmt: skip
 
 
@@ -213,14 +235,17 @@ def test_a_combination_gives_the_same_by_whatever_way_it_is_found(
     assert all(
         {(m.talk, round(1000 * m.start), m.line) for m in expected if m.kind != "unspoken"} <= one for one in apart
     )
-    for few, few_talks, few_games, read_on in ((0, 0, 0, 0), (0, 300, 3, 1), (10**6, 0, 10**6, 10**6), (50, 2, 4, 2)):
-        monkeypatch.setattr(sources, "_ALL", few)
+    for all_nodes, few_talks, gone_through, part, looked_up in (
+        (0, 0, 0, 2, 0), (0, 2000, 9, 128, 1), (10**6, 0, 0.02, 3, 10**6), (50, 2, 2, 128, 2), (10**6, 2000, 0, 7, 0),
+        (10**6, 2000, 0, 10**6, 0),
+    ):  # fmt: skip
+        monkeypatch.setattr(sources, "_ALL", all_nodes)
         monkeypatch.setattr(sources, "_FEW_TALKS", few_talks)
-        monkeypatch.setattr(sources, "_FEW_GAMES", few_games)
-        monkeypatch.setattr(sources, "_FEW_PASSAGES", few)
-        monkeypatch.setattr(sources, "_MANY_PASSAGES", max(few, few_games))
-        monkeypatch.setattr(sys.modules["aligner.catalogue.find"], "_LOOKED_UP", read_on)
-        monkeypatch.setattr(sys.modules["aligner.catalogue.find"], "_READ_ON", read_on)
+        monkeypatch.setattr(sources, "_GONE_THROUGH", gone_through)
+        monkeypatch.setattr(sources, "FIRST_PART", part)
+        monkeypatch.setattr(streams, "FIRST_PART", part)
+        monkeypatch.setattr(streams, "_LATER_PART", part)
+        monkeypatch.setattr(fulltext, "_LOOKED_UP", looked_up)
         assert find(filled, question) == expected
 
 
@@ -252,7 +277,8 @@ def test_both_databases_give_the_same_answers_in_the_same_order(
     texts = [
         {"words": "knight -bishop"}, {"words": '"takes d5" queen'}, {"words": "games playing"}, {"move": "Nf3"},
         {"partial": "no queens", "kind": ["sideline"]}, {"opening": "sicilian"}, {"opening": "C"},
-        {"player": ["quill"], "words": "time"}, {"after": "d4", "words": "people", "confidence": 0.9},
+        {"player": ["quill"], "words": "time"}, {"words": "the", "move": "Nf3"},
+        {"words": "of", "move": "exd5"}, {"after": "d4", "words": "people", "confidence": 0.9},
     ]  # fmt: skip
     answers = [find(filled, ask(**conditions, limit=200)) for conditions in texts]  # type: ignore[arg-type]
     cache: dict[str, object] = request.session.__dict__.setdefault("_answers", {})

@@ -27,6 +27,8 @@ from aligner.catalogue.intake import prepare_file, prepare_files, record_files
 from aligner.catalogue.migrations import STEPS, migrate, version_of
 from aligner.catalogue.prepare import prepare
 from aligner.catalogue.question import ask
+from aligner.catalogue.searched import searched
+from aligner.catalogue.stemming import stemmed
 from aligner.catalogue.store import Catalogue, open_catalogue
 from aligner.catalogue.summary import picture, summarise
 from aligner.errors import AlignerError, RecordError
@@ -77,6 +79,11 @@ def test_a_batch_is_whole_or_not_at_all(empty: Catalogue, archive: dict[str, Rec
     assert not list(damage(empty))
 
 
+def test_the_summary_of_an_empty_catalogue_is_empty(empty: Catalogue) -> None:
+    whole = summarise(empty)
+    assert (whole.talks, whole.games, whole.positions, whole.discussed) == (0, 0, 0, ())
+
+
 def test_the_summary_counts_what_is_there(filled: Catalogue, archive: dict[str, Record]) -> None:
     whole = summarise(filled)
     assert whole.talks == whole.games == len(archive)
@@ -85,6 +92,10 @@ def test_the_summary_counts_what_is_there(filled: Catalogue, archive: dict[str, 
     assert whole.hours == pytest.approx(sum(record.recording.seconds for record in archive.values()) / 3600)
     findings = [finding for record in archive.values() for finding in record.games[0].findings]
     assert sum(times for _, _, times in whole.misnamed) == len(findings)
+    with filled.reading() as connection:
+        nodes = connection.execute(sa.select(t.node.c.placement, t.node.c.state)).all()
+    assert whole.positions == len({(bytes(placement), state) for placement, state in nodes})
+    assert [times for _, times in whole.discussed] == sorted((times for _, times in whole.discussed), reverse=True)
     fen, talks = whole.discussed[0]
     spoken = {m.talk for m in find(filled, ask(fen=fen, limit=1000)) if m.kind not in ("unspoken", "idea")}
     assert talks >= len(spoken) > 1
@@ -367,13 +378,49 @@ def test_an_old_schema_is_brought_up_to_date_a_step_at_a_time(file: Path) -> Non
 
         with catalogue.engine.connect().execution_options(writing=True) as connection:
             with pytest.raises(CatalogueError, match="it fails"):
-                migrate(connection, SqliteFullText(), {**STEPS, 2: second, 3: third})
+                migrate(connection, SqliteFullText(), {**STEPS, t.VERSION + 1: second, t.VERSION + 2: third})
             with connection.begin():
-                assert version_of(connection) == 2
+                assert version_of(connection) == t.VERSION + 1
                 names = {column["name"] for column in sa.inspect(connection).get_columns("talk")}
         assert "note" in names and "more" not in names
-    with pytest.raises(CatalogueError, match="version 2"):
+    with pytest.raises(CatalogueError, match=f"version {t.VERSION + 1}"):
         open_catalogue(str(file))
+
+
+def test_a_catalogue_of_version_1_learns_which_moves_stand_with_the_words(
+    empty: Catalogue, archive: dict[str, Record]
+) -> None:
+    for name in list(archive)[:3]:
+        empty.add(archive[name], name)
+    questions = [ask(words="the", move="Nf3", limit=500), ask(words="of", limit=500), ask(move="Nf6", limit=500)]
+    expected = [find(empty, question) for question in questions]
+    assert all(expected)
+    with empty.writing() as connection:
+        told = [(number, text) for talk in (1, 2, 3) for number, text, _ in searched(connection, talk)]
+        # the index as version 1 made and filled it
+        if connection.dialect.name == "sqlite":
+            connection.exec_driver_sql("DROP TABLE passage_words")
+            connection.exec_driver_sql(
+                "CREATE VIRTUAL TABLE passage_words USING fts5(text, content='', columnsize=0, "
+                "tokenize='porter unicode61 remove_diacritics 2')"
+            )
+            connection.exec_driver_sql("INSERT INTO passage_words(rowid, text) VALUES (?, ?)", sorted(told))
+        else:
+            connection.exec_driver_sql("DELETE FROM passage_words")
+            connection.execute(
+                sa.text("INSERT INTO passage_words (id, words) VALUES (:id, to_tsvector('simple', :words))"),
+                [{"id": number, "words": stemmed(text)} for number, text in told],
+            )
+        connection.execute(sa.update(t.about).values(value="1"))
+    with empty.engine.connect().execution_options(writing=True) as connection:
+        assert migrate(connection, empty.fulltext) == 1
+        with connection.begin():
+            assert version_of(connection) == 2
+    assert [find(empty, question) for question in questions] == expected
+    assert not list(damage(empty))
+    empty.remove(list(archive)[:1])
+    assert find(empty, questions[0]) == tuple(one for one in expected[0] if one.talk != next(iter(archive)))
+    assert not list(damage(empty))
 
 
 SMALL = ("VIRTUAL TABLE", "CONSTANT", "name", "game", "subquery", "anon", "node")

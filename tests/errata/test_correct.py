@@ -65,6 +65,40 @@ def test_a_misheard_move_is_spelt_as_the_trade_spells_it(said: str, spoken: str,
     assert fixed(source, moves, spelling="symbols") == source.replace(said, symbols)
 
 
+@pytest.mark.parametrize(("said", "mention", "san", "right"), [
+    ("Night f3", (3, 4), "Nf3", "Knight f3"),  # before the words that are known to speak of the move,
+    ("knight moves to eff three", (2, 4), "Nf3", "knight moves to f3"),  # behind them,
+    ("eff fore", (2, 3), "f4", "f4"),  # across their end
+    ("knight from ji one to f3", (5, 7), "Nf3", "knight from g1 to f3"),
+])  # fmt: skip
+def test_what_stands_beside_a_mention_is_put_right(said: str, mention: tuple[int, int], san: str, right: str) -> None:
+    source = f"WEBVTT\n\n00:00.000 --> 00:09.000\ne4 e5 {said}.\n"
+    assert fixed(source, [*OPENING, (san, *mention, "", "")]) == source.replace(said, right)
+
+
+@pytest.mark.parametrize(("said", "right"), [
+    ("knight eff three", "knight f3"),  # a legal move of its own
+    ("and this bishop cee four", "and this bishop c4"),
+    ("knight dee three", "knight dee three"),  # can be played nowhere near
+    ("the night was long", "the night was long"), ("be a four", "be a four"),
+])  # fmt: skip
+def test_a_move_that_no_mention_speaks_of_is_put_right(said: str, right: str) -> None:
+    source = f"WEBVTT\n\n00:00.000 --> 00:09.000\ne4 e5 {said}.\n"
+    assert fixed(source, OPENING) == source.replace(said, right)
+
+
+def test_a_capture_misheard_in_a_row_of_captures_is_put_right() -> None:
+    source = "WEBVTT\n\n00:00.000 --> 00:09.000\ne4 d5 takes tapes and now queen a5.\n"
+    moves = [("e4", 0, 1, "", ""), ("d5", 1, 2, "", ""), ("exd5", 2, 3, "", "")]
+    assert fixed(source, moves) == source.replace("tapes", "takes")
+
+
+def test_symbols_stand_for_all_that_was_said() -> None:
+    source = "WEBVTT\n\n00:00.000 --> 00:09.000\ne4 e5 night f3 of course.\n"
+    moves = [*OPENING, ("Nf3", 3, 4, "", "")]
+    assert fixed(source, moves, spelling="symbols") == source.replace("night f3", "Nf3")
+
+
 @pytest.mark.parametrize(("said", "right"), [
     ("f three", "f three"), ("knight F-3", "knight f3"), ("Knightf3", "Knight f3"),
 ])  # fmt: skip

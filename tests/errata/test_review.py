@@ -55,6 +55,9 @@ def test_the_cause_follows_the_sound() -> None:
     assert near < far
     assert caption_share(near) > caption_share(far)
     assert cause("nite f3", "garble", "g1f3", "knight") == "caption"
+    # words that name no square were misheard, whatever square they sound like
+    assert cause("di five", "file", "g7g5", "pawn", prior_of(0, 5)) == "caption"
+    assert cause("a5", "file", "g7g5", "pawn", prior_of(0, 5)) == "speaker"
     assert cause("castles long", "castling", "e1g1", "king") == "speaker"
     # captions that garble much else are blamed sooner
     assert caption_share(near, prior_of(20, 2)) > caption_share(near, prior_of(0, 5))

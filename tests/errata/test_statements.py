@@ -137,3 +137,30 @@ def test_mate_in_two_that_is_none() -> None:
 def test_who_moves(text: str, last: tuple[str, str], expected: list[str]) -> None:
     moves = [("e4", "e4"), ("e5", "e5"), ("Nf3", "knight f3"), last]
     assert kinds(text, moves) == expected
+
+
+# Which piece moves where, and which file a pawn comes from, is python-chess's to say: the games are legal.
+@pytest.mark.parametrize(("said", "words", "san", "expected"), [
+    ("rook takes c6", "takes c6", "Bxc6", ["piece"]),
+    ("bishop takes c6", "takes c6", "Bxc6", []),
+    ("and eyes the knight takes c6", "takes c6", "Bxc6", []),  # an object of its own
+    ("bishop takes d6 then", "bishop takes", "Bxc6", ["square"]),
+    ("bishop takes, d6 then", "bishop takes", "Bxc6", []),
+    ("knight c3", "c3", "c3", ["piece"]),
+])  # fmt: skip
+def test_what_is_misnamed_beside_a_mention(said: str, words: str, san: str, expected: list[str]) -> None:
+    moves = [*OPEN_GAME, ("Bb5", "bishop b5"), ("a6", "a6"), (san, words)]
+    assert kinds(f"e4 e5 knight f3 knight c6 bishop b5 a6 {said} of course", moves) == expected
+
+
+def test_a_pawn_takes_from_the_file_that_is_named() -> None:
+    start = [("e4", "e4"), ("d5", "d5")]
+    assert kinds("e4 d5 and c takes d5 of course", [*start, ("exd5", "takes d5")]) == ["origin"]
+    assert kinds("e4 d5 and e takes d5 of course", [*start, ("exd5", "takes d5")]) == []
+
+
+# A pawn's capture is told as one, so "black plays d4" of a move of White's is no pawn e5 that takes there.
+def test_a_pawn_that_could_only_capture_there_is_no_excuse() -> None:
+    moves = [("e4", "e4"), ("e5", "e5"), ("d4", "d4")]
+    assert kinds("e4 e5 and now black plays d4 of course", moves) == ["side"]
+    assert kinds("e4 e5 and now white plays d4 of course", moves) == []

@@ -1,9 +1,11 @@
 """Fits who is to blame by sound: `python tests/measure/fit_cause.py TALKS... [--write]`.
 
-Speakers' slips are those of the marked-up talks, with the distance at which they sound. Captions' slips cannot be had
-from talks that were never recorded: they are drawn, with a fixed seed, from the table of what sounds alike, each pair
-as often as exp(-distance), which is invented. Both causes count the same, so the shares are odds for a talk of which
-nothing else is known. Logistic regression by Newton's method.
+Speakers' slips are those of the marked-up talks with a score, with the distance at which they sound: in captions as
+they are, and in captions whose moves are misheard (restore.py), where the speaker slips no more than before. Captions'
+slips cannot be had from talks that were never recorded: they are drawn, with a fixed seed, from the table of what
+sounds alike, each pair as often as exp(-distance), which is invented, in the same misheard captions. So it is fitted
+too what garbled words say of the cause of other slips. Both causes count the same. Logistic regression by Newton's
+method.
 """
 
 from __future__ import annotations
@@ -11,56 +13,109 @@ from __future__ import annotations
 import argparse
 import math
 import random
+from collections.abc import Sequence
 from pathlib import Path
 
 import chess
 import talkscript
+from restore import FARTHEST, alike, break_moves, scores_of
 
-from aligner.errata.cause import DEAF, SOUNDING, distance
+from aligner.captions import parse_captions
+from aligner.errata.cause import DEAF, SOUNDING, distance, prior_of
+from aligner.pipeline import align
 from aligner.speech.sounds import sound_table
 
 DRAWN = 400
+SHARES = (0.0, 0.05, 0.15)
+"""Shares of the moves that the captions mishear."""
+RIDGE = 1e-3
+"""Added to the curvature, so that the fit has an end."""
 
 
-def speakers(files: list[Path]) -> list[float]:
-    """Distances of the slips that speakers made."""
-    found = []
+Row = tuple[float, float]
+"""Distance of sounds, and what the talk's other findings say of the captions (`prior_of`)."""
+
+
+def speakers(files: list[Path]) -> tuple[list[Row], list[float]]:
+    """The slips that speakers made, in captions of each kind, and the priors of the captions that are misheard."""
+    found: list[Row] = []
+    priors: list[float] = []
+    table = alike(FARTHEST)
     for file in files:
         script = talkscript.parse(file.read_text(encoding="utf-8"), file.name)
-        for m in script.mentions:
-            if m.kind == "slip" and m.slip in SOUNDING and m.paths and m.paths[-1]:
-                board = chess.Board(script.head.get("FEN") or chess.STARTING_FEN)
-                for uci in m.paths[-1][:-1]:
-                    board.push_uci(uci)
-                uci = m.paths[-1][-1]
-                piece = board.piece_type_at(chess.Move.from_uci(uci).from_square)
-                found.append(distance(m.text, m.slip, uci, chess.piece_name(piece or 1)))
+        talkscript.clock(script)
+        scores = scores_of(script)
+        apart = _distances(script)
+        if not scores or not apart:
+            continue
+        for share in SHARES:
+            noisy, _ = break_moves(script, table, share, random.Random(f"{share} {file.stem}"))
+            style = script.head.get("Captions", "clean")
+            captions = parse_captions(talkscript.vtt(noisy, script.times, style), file.stem + ".vtt")
+            game = align(captions, scores, start_fen=script.head.get("FEN") or None, force=True).games[0]
+            kinds = [finding.kind for finding in game.findings if finding.meant.uci]
+            garbled = kinds.count("garble")
+            prior = prior_of(garbled, len(kinds) - garbled)
+            found += [(distance, prior) for distance in apart]
+            if share:
+                priors.append(prior)
+    return found, priors
+
+
+def _distances(script: talkscript.Talk) -> list[float]:
+    found = []
+    for m in script.mentions:
+        if m.kind == "slip" and m.slip in SOUNDING and m.paths and m.paths[-1]:
+            board = chess.Board(script.head.get("FEN") or chess.STARTING_FEN)
+            for uci in m.paths[-1][:-1]:
+                board.push_uci(uci)
+            uci = m.paths[-1][-1]
+            piece = board.piece_type_at(chess.Move.from_uci(uci).from_square)
+            found.append(distance(m.text, m.slip, uci, chess.piece_name(piece or 1)))
     return found
 
 
-def captions() -> list[float]:
-    """Distances of confusions drawn from the table of what sounds alike."""
+def captions(priors: list[float]) -> list[Row]:
+    """Confusions drawn from the table of what sounds alike, in captions that mishear."""
     pairs = [(cost, math.exp(-cost)) for cost in sound_table().confusions.values() if cost < DEAF]
     draw = random.Random(4)
-    return draw.choices([cost for cost, _ in pairs], [weight for _, weight in pairs], k=DRAWN)
+    apart = draw.choices([cost for cost, _ in pairs], [weight for _, weight in pairs], k=DRAWN)
+    return [(cost, draw.choice(priors)) for cost in apart]
 
 
-def fit(spoken: list[float], heard: list[float]) -> tuple[float, float]:
-    """Intercept and slope of the log-odds of the captions, each cause weighing the same in all."""
-    rows = [(d, 0.0, 1 / len(spoken)) for d in spoken] + [(d, 1.0, 1 / len(heard)) for d in heard]
-    a, b = 0.0, 0.0
+def fit(spoken: list[Row], heard: list[Row]) -> list[float]:
+    """Log-odds of the captions: intercept, slope by distance, slope by prior; each cause weighs the same in all."""
+    rows = [((1.0, d, p), 0.0, 1 / len(spoken)) for d, p in spoken]
+    rows += [((1.0, d, p), 1.0, 1 / len(heard)) for d, p in heard]
+    weights = [0.0, 0.0, 0.0]
     for _ in range(60):
-        g0 = g1 = h00 = h01 = h11 = 0.0
-        for d, y, w in rows:
-            p = 1 / (1 + math.exp(-(a + b * d)))
-            g0 += w * (y - p)
-            g1 += w * (y - p) * d
-            v = w * p * (1 - p)
-            h00, h01, h11 = h00 + v, h01 + v * d, h11 + v * d * d
-        h00, h11 = h00 + 1e-3, h11 + 1e-3
-        det = h00 * h11 - h01 * h01
-        a, b = a + (h11 * g0 - h01 * g1) / det, b + (h00 * g1 - h01 * g0) / det
-    return a, b
+        slope = [0.0] * 3
+        curve = [[RIDGE if i == j else 0.0 for j in range(3)] for i in range(3)]
+        for x, y, share in rows:
+            odds = 1 / (1 + math.exp(-_sum(weights, x)))
+            for i in range(3):
+                slope[i] += share * (y - odds) * x[i]
+                for j in range(3):
+                    curve[i][j] += share * odds * (1 - odds) * x[i] * x[j]
+        step = _solved(curve, slope)
+        weights = [weight + change for weight, change in zip(weights, step, strict=True)]
+    return weights
+
+
+def _sum(weights: Sequence[float], x: Sequence[float]) -> float:
+    return sum(weight * value for weight, value in zip(weights, x, strict=True))
+
+
+def _solved(matrix: list[list[float]], right: list[float]) -> list[float]:
+    """Gaussian elimination; the matrix is positive definite."""
+    rows = [[*row, value] for row, value in zip(matrix, right, strict=True)]
+    size = len(rows)
+    for i in range(size):
+        rows[i] = [value / rows[i][i] for value in rows[i]]
+        for j in range(size):
+            if j != i:
+                rows[j] = [value - rows[j][i] * own for value, own in zip(rows[j], rows[i], strict=True)]
+    return [row[-1] for row in rows]
 
 
 def main() -> None:
@@ -69,13 +124,14 @@ def main() -> None:
     parser.add_argument("--write", action="store_true")
     arguments = parser.parse_args()
     files = [f for path in arguments.talks for f in (sorted(path.glob("*.talk")) if path.is_dir() else [path])]
-    spoken, heard = speakers(files), captions()
-    a, b = fit(spoken, heard)
-    print(f"{len(spoken)} slips of speakers, mean distance {sum(spoken) / len(spoken):.2f}")
-    print(f"{len(heard)} drawn for captions, mean distance {sum(heard) / len(heard):.2f}")
-    print(f"same = {a:.3f}, per_distance = {b:.3f}; even odds at {-a / b:.2f}")
+    spoken, priors = speakers(files)
+    heard = captions(priors)
+    same, per_distance, per_prior = weights = fit(spoken, heard)
+    print(f"{len(spoken)} slips of speakers, mean distance {sum(d for d, _ in spoken) / len(spoken):.2f}")
+    print(f"{len(heard)} drawn for captions, mean distance {sum(d for d, _ in heard) / len(heard):.2f}")
+    print(f"same = {same:.3f}, per_distance = {per_distance:.3f}, per_prior = {per_prior:.3f}")
     for name, rows in (("speaker", spoken), ("caption", heard)):
-        shares = [1 / (1 + math.exp(-(a + b * d))) for d in rows]
+        shares = [1 / (1 + math.exp(-_sum(weights, (1.0, *row)))) for row in rows]
         caption, speaker = sum(s >= 0.7 for s in shares), sum(s <= 0.3 for s in shares)
         print(f"{name}: called caption {caption}, speaker {speaker}, unsure {len(rows) - caption - speaker}")
     if arguments.write:
@@ -83,7 +139,9 @@ def main() -> None:
         lines = file.read_text(encoding="utf-8").splitlines()
         kept = [line for line in lines if line.startswith(("#", "[", "surest")) or not line]
         at = kept.index("[caption]") + 1
-        kept[at:at] = [f"same = {a:.3f}", f"per_distance = {b:.3f}"]
+        kept[at:at] = [
+            f"same = {same:.3f}", f"per_distance = {per_distance:.3f}", f"per_prior = {max(per_prior, 0.0):.3f}"
+        ]  # fmt: skip
         file.write_text("\n".join(kept) + "\n", encoding="utf-8")
 
 

@@ -23,6 +23,7 @@ from aligner.captions import parse_captions
 from aligner.captions.words import Captions
 from aligner.errata.correct import correct
 from aligner.pgn.reader import read_scores
+from aligner.pgn.score import Score
 from aligner.pipeline import align
 from aligner.record.model import Finding, Game, Meant, Mention, Node, Record, Recording
 from aligner.speech.sounds import sound_table
@@ -60,6 +61,33 @@ def break_word(word: str, table: dict[str, list[tuple[str, float]]], draw: rando
         return None
     new = draw.choices([o for o, _ in options], [w for _, w in options])[0]
     return (new[:1].upper() + new[1:] if word[:1].isupper() else new) + tail
+
+
+def break_moves(
+    script: talkscript.Talk, table: dict[str, list[tuple[str, float]]], share: float, draw: random.Random
+) -> tuple[list[str], list[tuple[int, int]]]:
+    """The words with a share of their moves misheard in one word, and the words of these moves, half-open."""
+    noisy = list(script.words)
+    broken: list[tuple[int, int]] = []
+    for m in script.mentions:
+        if m.kind in ("move", "again") and draw.random() < share:
+            good = script.words
+            places = [index for index in range(m.w0, m.w1) if break_word(good[index], table, random.Random(0))]
+            if places:
+                place = draw.choice(places)
+                noisy[place] = break_word(good[place], table, draw) or good[place]
+                broken.append((m.w0, m.w1))
+    return noisy, broken
+
+
+def scores_of(script: talkscript.Talk) -> tuple[Score, ...]:
+    """The talk's game, where its score is given."""
+    if script.head.get("Mode", "game") != "game":
+        return ()
+    with tempfile.TemporaryDirectory() as folder:
+        score = Path(folder) / "score.pgn"
+        score.write_text(talkscript.full_pgn(script, True), encoding="utf-8")
+        return tuple(read_scores(score))
 
 
 def plain(words: list[str]) -> list[str]:
@@ -138,23 +166,10 @@ def main() -> None:
         talkscript.clock(script)
         style = script.head.get("Captions", "clean")
         good = list(script.words)
-        noisy = list(script.words)
-        broken: list[tuple[int, int]] = []
         slips = [(m.w0, m.w1) for m in script.mentions if m.kind == "slip"]
-        for m in script.mentions:
-            if m.kind in ("move", "again") and draw.random() < arguments.share:
-                places = [index for index in range(m.w0, m.w1) if break_word(good[index], table, random.Random(0))]
-                if places:
-                    place = draw.choice(places)
-                    noisy[place] = break_word(good[place], table, draw) or good[place]
-                    broken.append((m.w0, m.w1))
+        noisy, broken = break_moves(script, table, arguments.share, draw)
         captions = parse_captions(talkscript.vtt(noisy, script.times, style), file.stem + ".vtt")
-        scores = ()
-        if script.head.get("Mode", "game") == "game":
-            with tempfile.TemporaryDirectory() as folder:
-                score = Path(folder) / "score.pgn"
-                score.write_text(talkscript.full_pgn(script, True), encoding="utf-8")
-                scores = read_scores(score)
+        scores = scores_of(script)
         if arguments.true:
             record = true_record(script, noisy, captions, style)
         else:
@@ -166,6 +181,8 @@ def main() -> None:
         original: list[str] = []
         owner: list[int] = []
         for index, word in enumerate(good):
+            if word == "&gt;&gt;":  # the sign of another speaker is no word of the captions
+                continue
             before = len(original)
             joined = plain([*original[-1:], word])
             if original and len(joined) == 1 and len(original[-1]) == 1:

@@ -12,10 +12,11 @@ from aligner.prices.prices import read_prices
 from aligner.search.anchors import FARTHEST_IN_GAME, PlaceFinder
 from aligner.search.lines import Lines
 from aligner.search.matching import compare
-from aligner.search.onward import is_vague
+from aligner.search.onward import Step
 from aligner.search.options import Options
 from aligner.search.state import State
-from aligner.speech.listen import Speech, listen
+from aligner.search.tariff import is_vague
+from aligner.speech.listen import Speech, Spoken, listen
 
 TALK = (
     "Here we go, e4 e5 knight f3. What about bishop c4, then knight f6. Instead bishop b5 and castles. Or d4, he takes "
@@ -50,10 +51,15 @@ def test_a_budget_leaves_out_what_costs_more_and_nothing_else() -> None:
             for stretch in heard().stretches:
                 for spoken in stretch.spoken:
                     state, other = states(every)[place], states(some)[place]
-                    all_steps = every.moves(state, spoken, 50.0) + every.far(state, spoken, 50.0)
-                    found = some.moves(other, spoken, budget) + some.far(other, spoken, budget)
+                    all_steps = steps(every, state, spoken, 50.0)
+                    found = steps(some, other, spoken, budget)
                     cheap = sorted(_told(step) for step in all_steps if step[0].cost <= budget)
                     assert sorted(_told(step) for step in found) == cheap
+
+
+def steps(made: Options, state: State, spoken: Spoken, budget: float) -> list[Step]:
+    looks = (made.in_game, made.beside_game, made.far)
+    return [step for look in looks for step in look(state, spoken, budget)]
 
 
 def _told(step: object) -> tuple[object, ...]:
@@ -66,7 +72,7 @@ def test_no_fit_costs_less_than_the_least() -> None:
     made = options()
     for spoken in (spoken for stretch in heard().stretches for spoken in stretch.spoken):
         for node in made.lines.score:
-            assert all(cost >= made.least(spoken) for _, _, cost in made.fits(node, spoken))
+            assert all(cost >= made.tariff(spoken).least for _, _, cost in made.fits(node, spoken))
 
 
 def test_phrases_that_say_the_same_of_a_move_share_what_fits() -> None:

@@ -1,0 +1,109 @@
+"""Moves misnamed beside the words that the alignment took for them: "queen takes f6" of a rook, read as "takes f6".
+
+Where a misnamed part would cost the alignment dear it leaves that part out, and the rest fits the move. What stands
+right before or behind a mention, where the grammar of moves has a place for it, is held against the move.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import chess
+
+from aligner.captions.naming import Meaning, meaning
+from aligner.errata.cause import cause
+from aligner.errata.claim import Claim, Hearing
+from aligner.record.model import Meant, Mention
+from aligner.speech.atoms import LETTERS_ALONE, Atoms
+from aligner.speech.lexicon import Lexicon, lexicon
+from aligner.speech.neighbours import PAUSE
+
+SURE_MENTION = 0.9
+"""Confidence a mention needs before what stands beside it is held against its move."""
+_CONFIDENCE = 0.9
+_PIECES = {letter: name for letter, name in zip("PNBRQK", chess.PIECE_NAMES[1:], strict=True) if name is not None}
+
+
+def misnamed_beside(hearing: Hearing) -> Iterator[Claim]:
+    """A piece or a file before a mention, or a square behind it, that the move of the game contradicts."""
+    discussion, speech = hearing.discussion, hearing.speech
+    words = lexicon()
+    atoms = Atoms(speech.tokens, speech.entries, words)
+    first: dict[int, int] = {}
+    for index, token in enumerate(speech.tokens):
+        first.setdefault(token.word, index)
+    covered = {word for mention in discussion.mentions for word in range(*mention.words)}
+    for mention in discussion.mentions:
+        node = discussion.nodes[mention.nodes[-1]]
+        plain = mention.kind == "move" and len(mention.nodes) == 1 and mention.confidence >= SURE_MENTION
+        start = first.get(mention.words[0])
+        if not plain or not node.main or node.parent is None or start is None:
+            continue
+        end = start
+        while end < len(speech.tokens) and hearing.word(end) < mention.words[1]:
+            end += 1
+        parent = discussion.nodes[node.parent]
+        if parent.parent is not None and not parent.times:
+            continue  # what stands before may have told that move: "knight, c6"
+        board = discussion.boards[node.parent]
+        meant = meaning(board, chess.Move.from_uci(node.uci or ""))
+        found = _before(hearing, atoms, words, start, end, meant) if mention.words[0] - 1 not in covered else None
+        if found is None and mention.words[1] not in covered:
+            found = _behind(hearing, atoms, start, end, meant)
+        if found is not None:
+            kind, low, high = found
+            yield _claim(hearing, mention, kind, low, high, meant, board)
+
+
+def _before(
+    hearing: Hearing, atoms: Atoms, words: Lexicon, start: int, end: int, meant: Meaning
+) -> tuple[str, int, int] | None:
+    """Another piece, or another pawn's file, named as the one that moves."""
+    tokens, at = hearing.speech.tokens, start - 1
+    if at < 0 or tokens[at].stop or tokens[at].comma or tokens[start].gap >= PAUSE or meant.castles:
+        return None
+    if at and not tokens[at - 1].stop and (_holds(tokens[at - 1].text, words) or atoms.at(at - 1, "piece")):
+        return None  # "eyes the rook, takes e7"; "knight, knight, c6"
+    takes, target = bool(atoms.at(start, "take")), any(a.value == meant.target for a in atoms.at(start, "square"))
+    if not (takes or target) or not (target or any(atoms.at(token, "square") for token in range(start, end))):
+        return None
+    named = [atom.value for atom in atoms.at(at, "piece") if not atom.terms and atom.value in _PIECES]
+    if named and meant.piece not in named and not tokens[at].text.endswith("s"):
+        return "piece", at, end
+    file = tokens[at].text
+    if takes and meant.piece == "P" and file in LETTERS_ALONE and file != meant.origin:
+        return "origin", at, end
+    return None
+
+
+def _behind(hearing: Hearing, atoms: Atoms, start: int, end: int, meant: Meaning) -> tuple[str, int, int] | None:
+    """Another square, named right behind a capture that the mention ends with."""
+    tokens = hearing.speech.tokens
+    if end >= len(tokens) or tokens[end - 1].stop or tokens[end - 1].comma or tokens[end].gap >= PAUSE:
+        return None
+    named = [atom.value for token in range(start, end) for atom in atoms.at(token, "square")]
+    pieces = any(atom.value == meant.piece for token in range(start, end) for atom in atoms.at(token, "piece"))
+    if named or not pieces or not atoms.at(end - 1, "take"):
+        return None
+    for atom in atoms.at(end, "square"):
+        if not atom.terms and atom.value != meant.target:
+            return "square", start, atom.end
+    return None
+
+
+def _holds(word: str, words: Lexicon) -> bool:
+    """Whether a word makes what follows it an object of its own: "the rook", "on e7"."""
+    return word in words.context.articles or word in words.context.prepositions
+
+
+def _claim(
+    hearing: Hearing, mention: Mention, kind: str, start: int, end: int, meant: Meaning, board: chess.Board
+) -> Claim:
+    node = hearing.discussion.nodes[mention.nodes[-1]]
+    said = hearing.said(start, end)
+    number = f"{board.fullmove_number}{'.' if board.turn else '...'}{meant.san}"
+    whose = "White's" if board.turn else "Black's"
+    message = f'"{said}" is not what is played here: {whose} move is {number}.'
+    blame = cause(said, kind, node.uci or "", _PIECES[meant.piece])
+    sure = _CONFIDENCE * mention.confidence
+    return Claim(start, end, kind, sure, message, board.fen(), blame, Meant(node.uci, node.san, node.id))
