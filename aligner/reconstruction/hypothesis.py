@@ -14,6 +14,7 @@ GROUPS = {
     "game": "game",
     "promote": "promote",
     "retract": "retract",
+    "correct": "correct",
     "return": "return",
     "leave": "branch",
     "alternative": "branch",
@@ -23,8 +24,11 @@ GROUPS = {
     "again": "again",
     "none": "none",
 }
-"""Kinds of steps, each with the group in which the signs around a phrase are weighed; kinds mean what they mean in
-`aligner.search.options`."""
+"""Kinds of steps, each with the group in which the signs around a phrase are weighed.
+
+retract: the game goes on from an earlier position, what was told since was no part of it. correct: its last move is named
+again, rightly. The others mean what they mean in `aligner.search.options`.
+"""
 
 Key = tuple[int, int]
 """Numbers of the head and of the sideline's end; -1 where the talk is in the game."""

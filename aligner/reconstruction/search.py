@@ -17,9 +17,11 @@ from aligner.speech.listen import Speech
 
 WIDTH, DEPTH = 120, 9.0
 """Hypotheses kept at each stretch, and nats behind the best at which one is dropped."""
-ALIKE = ((0, 2), (4, 24), (10, 72))
+ALIKE = ((0, 4), (4, 24), (10, 72))
 """(plies, hypotheses): of those that agree on the game up to so many plies before its end no more than so many are
 kept, so that another course of the game stays alive until the talk decides between them."""
+ON_ONE_PLACE = 6
+"""Hypotheses kept that have the same position under discussion: they differ in how much of its line is the game."""
 EFFORTS = ((AMENDS, 2), (GAPS, 12), (SLIPS, 8))
 """How far is thought, for so many of the hypotheses at a stretch, the best first."""
 
@@ -74,14 +76,17 @@ class GameSearch:
             return ordered
         limit = ordered[0].cost + self.depth
         alike: dict[tuple[int, int], int] = {}
+        there: dict[int, int] = {}
         kept: list[Hypothesis] = []
         for one in ordered:
             if one.cost > limit or len(kept) == self.width:
                 break
             trunks = _trunks(one.head)
-            if all(alike.get(trunk, 0) < most for trunk, (_, most) in zip(trunks, ALIKE, strict=True)):
+            place = one.cursor.number
+            if there.get(place, 0) < ON_ONE_PLACE and all(alike.get(trunk, 0) < most for trunk, (_, most) in zip(trunks, ALIKE, strict=True)):
                 for trunk in trunks:
                     alike[trunk] = alike.get(trunk, 0) + 1
+                there[place] = there.get(place, 0) + 1
                 kept.append(one)
         return kept
 

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 import chess
 
-from aligner.reconstruction.hypothesis import Step
+from aligner.reconstruction.hypothesis import Hypothesis, Ply, Step
 from aligner.reconstruction.priced import PricedSteps
 from aligner.search.lines import LineNode
 from aligner.search.tariff import is_vague
@@ -45,17 +45,11 @@ class Sidelines:
         self._fits = priced.fits
         self._pasts: dict[tuple[int, int], Past | None] = {}
 
-    def steps(self, head: LineNode, side: LineNode | None, spoken: Spoken, budget: float) -> Iterator[Step]:
-        """Steps that cost no more than the budget (nats).
-
-        Args:
-            head: the furthest position of the game.
-            side: the end of the sideline being told; None in the game.
-            spoken: the phrase.
-            budget: in nats.
-        """
+    def steps(self, one: Hypothesis, spoken: Spoken, budget: float) -> Iterator[Step]:
+        """Steps that cost no more than the budget (nats)."""
         if spoken.phrase.fixed:
             return
+        head, side = one.head, one.side
         alone = len(spoken.phrase.moves) == 1
         if side is None:
             yield from self._leave("leave", head, None, (), head, spoken, budget)
@@ -70,6 +64,8 @@ class Sidelines:
         if alone:
             if not is_vague(spoken):
                 yield from self._retract(head, spoken, budget)
+                if one.plies is not None and one.plies.said is not None:
+                    yield from self._corrected(head, one.plies, spoken, budget)
             again = self._again(head, side, spoken)
             if again is not None and again.cost <= budget:
                 yield again
@@ -106,11 +102,31 @@ class Sidelines:
             yield from self._leave(kind, past.node, past.played, terms, head, spoken, budget)
             past = past.earlier
 
+    def _corrected(self, head: LineNode, last: Ply, spoken: Spoken, budget: float) -> Iterator[Step]:
+        """The game's last move was misnamed in one detail, and is named again as it was."""
+        before = head.parent
+        if before is None or last.node is not head or last.spoken is None or last.said is None:
+            return
+        room = budget - self._fits.base(spoken, "correct", "correct")
+        if room < self._fits.tariff(spoken).least:
+            return
+        meant = [move for move, _, _ in self._fits.near(before, last.spoken)]
+        words = max(spoken.phrase.start - last.spoken.phrase.end, 0)
+        later: Terms = (("correct_later", log(1.0 + words)),)
+        for move, fit, cost in self._fits.fits(before, spoken):
+            if move == head.move or move not in meant:
+                continue
+            end = self._fits.lines.after(before, move)
+            added = ((end, spoken, spoken.phrase.moves[0]),)
+            step = self._priced.step("correct", "correct", spoken, fit, cost, end, None, added, before, later)
+            if step.cost <= budget:
+                yield step
+
     def _retract(self, head: LineNode, spoken: Spoken, budget: float) -> Iterator[Step]:
         """The game goes on from one of its earlier positions: what was told since was no part of it."""
         priced = self._priced
         room = budget - self._fits.base(spoken, "retract", "retract")
-        if room < self._fits.least(spoken):
+        if room < self._fits.tariff(spoken).least:
             return
         past = self._past(head, spoken)
         while past is not None and head.ply - past.node.ply <= _FARTHEST:

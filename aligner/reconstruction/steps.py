@@ -91,7 +91,7 @@ class Steps:
         head, side = hypothesis.head, hypothesis.side
         returning = side is not None
         yield self._game_steps(head, spoken, returning)
-        yield self.sidelines.steps(head, side, spoken, budget)
+        yield self.sidelines.steps(hypothesis, spoken, budget)
         kind = "return" if returning else "game"
         room = budget - self.fits.base(spoken, kind, kind)
         if spoken.phrase.fixed or room < self._least_gap:

@@ -31,6 +31,8 @@ from aligner.search.lines import LineNode, Lines
 
 WIDTH, DEPTH = 32, 9.0
 WINDOW = 24
+SOON_CORRECTED = 40
+"""Words after a misnamed move within which its speaker may take it back."""
 FIXED = ("amend", "ply.")
 """Prices of what the true way never does; the sentences in start_prices.toml say what they rest on."""
 
@@ -63,12 +65,39 @@ class Lesson:
         last = max([reached, *[ply for _, ply in begun]], default=0)
         self.least.append(last)
         self.most.append(last)
+        self.words = [*words, len(speech.words) + 1]
+        self.mistaken = self._mistaken(oracle)
+        self.astray: LineNode | None = None  # where the game may stand besides, until the search has found back
 
     def _ply(self, node: LineNode) -> int:
         return node.ply if node.ply < len(self.main) and self.main[node.ply] is node else 0
 
+    def _mistaken(self, oracle: Oracle) -> dict[int, tuple[int, int]]:
+        """Positions after what was said instead of the game's move, where the speaker took it back: from word to word."""
+        speech = self.talk.speech
+        found: dict[int, tuple[int, int]] = {}
+        for first, past, kind, nodes in oracle.mentions:
+            before = nodes[-1].parent
+            if kind != "slip" or not self._ply(nodes[-1]) or before is None:
+                continue
+            again = [m[1] for m in oracle.mentions if m[2] == "again" and m[3][-1] is nodes[-1] and m[0] >= past]
+            if not again or again[0] > past + SOON_CORRECTED:
+                continue
+            for stretch in speech.stretches:
+                for spoken in stretch.spoken:
+                    begin, end = speech.span(spoken.phrase)
+                    if begin < past and first < end:
+                        for move, _, _ in self.fits.fits(before, spoken):
+                            found[self.lines.after(before, move).number] = (first, again[0])
+        return found
+
     def allows(self, target: int, _: Hypothesis, __: Step | None, head: LineNode) -> bool:
         """Whether the game has come so far."""
+        if head is self.astray:
+            return True
+        mistaken = self.mistaken.get(head.number)
+        if mistaken is not None and mistaken[0] < self.words[target] <= mistaken[1] + 1:
+            return True
         return (
             self.least[target] <= head.ply <= max(self.most[target], self.least[target]) and self.main[head.ply] is head
         )
@@ -82,20 +111,36 @@ class Lesson:
         speech = self.talk.speech
         stretches = len(speech.stretches)
         at, one = 0, self._fresh(0)
+        strayed: Hypothesis | None = None
         while at < stretches:
             end = min(at + WINDOW, stretches)
-            true = GameSearch(speech, self.steps, WIDTH, 99.0, self.allows).run(at, end, [_again(one)])
-            windows += 1
-            if not true:
-                lost += 1
+            following: Hypothesis | None = None
+            for begin in (one, strayed):
+                if begin is None:
+                    continue
+                self.astray = begin.head if begin is strayed else None  # so that prices learn to find back too
+                true = GameSearch(speech, self.steps, WIDTH, 99.0, self.allows).run(at, end, [_again(begin)])
+                windows += 1
+                if begin is strayed:
+                    true = [one for one in true if one.head is not self.astray]
+                self.astray = None
+                if not true:
+                    lost += 1
+                    continue
+                free = GameSearch(speech, self.steps, WIDTH, DEPTH).run(at, end, [_again(begin)])
+                found, short = contrast(true, free)
+                loss += short
+                for name, amount in found.items():
+                    if not name.startswith(FIXED):
+                        slope[name] += amount
+                if begin is one:
+                    following = _again(true[0])
+                    strayed = None if self.allows(end, free[0], None, free[0].head) else _again(free[0])
+            if following is None:
+                strayed = None
                 at, one = self._beyond(at, end, one)
-                continue
-            found, short = contrast(true, GameSearch(speech, self.steps, WIDTH, DEPTH).run(at, end, [_again(one)]))
-            loss += short
-            for name, amount in found.items():
-                if not name.startswith(FIXED):
-                    slope[name] += amount
-            at, one = end, _again(true[0])
+            else:
+                at, one = end, following
         return Slope(slope, loss, windows, lost)
 
     def _beyond(self, at: int, end: int, one: Hypothesis) -> tuple[int, Hypothesis]:
