@@ -26,8 +26,8 @@ GROUPS = {
 }
 """Kinds of steps, each with the group in which the signs around a phrase are weighed.
 
-retract: the game goes on from an earlier position, what was told since was no part of it. correct: its last move is named
-again, rightly. The others mean what they mean in `aligner.search.options`.
+retract: the game goes on from an earlier position, what was told since was no part of it. correct: its last move is
+named again, rightly. The others mean what they mean in `aligner.search.options`.
 """
 
 Key = tuple[int, int]

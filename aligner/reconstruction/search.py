@@ -83,7 +83,9 @@ class GameSearch:
                 break
             trunks = _trunks(one.head)
             place = one.cursor.number
-            if there.get(place, 0) < ON_ONE_PLACE and all(alike.get(trunk, 0) < most for trunk, (_, most) in zip(trunks, ALIKE, strict=True)):
+            if there.get(place, 0) < ON_ONE_PLACE and all(
+                alike.get(trunk, 0) < most for trunk, (_, most) in zip(trunks, ALIKE, strict=True)
+            ):
                 for trunk in trunks:
                     alike[trunk] = alike.get(trunk, 0) + 1
                 there[place] = there.get(place, 0) + 1

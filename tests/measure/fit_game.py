@@ -73,7 +73,7 @@ class Lesson:
         return node.ply if node.ply < len(self.main) and self.main[node.ply] is node else 0
 
     def _mistaken(self, oracle: Oracle) -> dict[int, tuple[int, int]]:
-        """Positions after what was said instead of the game's move, where the speaker took it back: from word to word."""
+        """Positions after what was said instead of a move of the game and taken back: from which word to which."""
         speech = self.talk.speech
         found: dict[int, tuple[int, int]] = {}
         for first, past, kind, nodes in oracle.mentions:
@@ -122,7 +122,7 @@ class Lesson:
                 true = GameSearch(speech, self.steps, WIDTH, 99.0, self.allows).run(at, end, [_again(begin)])
                 windows += 1
                 if begin is strayed:
-                    true = [one for one in true if one.head is not self.astray]
+                    true = [found_back for found_back in true if found_back.head is not self.astray]
                 self.astray = None
                 if not true:
                     lost += 1
