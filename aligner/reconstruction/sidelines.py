@@ -92,7 +92,7 @@ class Sidelines:
                     yield step
 
     def _instead_of_game(self, head: LineNode, spoken: Spoken, budget: float) -> Iterator[Step]:
-        """An alternative to one of the game's moves, or the game itself where those after it were none of it."""
+        """An alternative to one of the game's moves."""
         farthest = _NEAR if is_vague(spoken) else _FARTHEST
         past = self._past(head, spoken)
         while past is not None and head.ply - past.node.ply <= farthest:
