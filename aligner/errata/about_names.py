@@ -14,6 +14,7 @@ from aligner.captions.naming import Meaning, meaning
 from aligner.errata.cause import cause
 from aligner.errata.claim import Claim, Hearing
 from aligner.record.model import Meant, Mention
+from aligner.search.matching import LETTERS
 from aligner.speech.atoms import LETTERS_ALONE, Atoms
 from aligner.speech.lexicon import Lexicon, lexicon
 from aligner.speech.neighbours import PAUSE
@@ -21,7 +22,6 @@ from aligner.speech.neighbours import PAUSE
 SURE_MENTION = 0.9
 """Confidence a mention needs before what stands beside it is held against its move."""
 _CONFIDENCE = 0.9
-_PIECES = {letter: name for letter, name in zip("PNBRQK", chess.PIECE_NAMES[1:], strict=True) if name is not None}
 
 
 def misnamed_beside(hearing: Hearing) -> Iterator[Claim]:
@@ -67,7 +67,7 @@ def _before(
     takes, target = bool(atoms.at(start, "take")), any(a.value == meant.target for a in atoms.at(start, "square"))
     if not (takes or target) or not (target or any(atoms.at(token, "square") for token in range(start, end))):
         return None
-    named = [atom.value for atom in atoms.at(at, "piece") if not atom.terms and atom.value in _PIECES]
+    named = [atom.value for atom in atoms.at(at, "piece") if not atom.terms and atom.value in LETTERS]
     if named and meant.piece not in named and not tokens[at].text.endswith("s"):
         return "piece", at, end
     file = tokens[at].text
@@ -104,6 +104,6 @@ def _claim(
     number = f"{board.fullmove_number}{'.' if board.turn else '...'}{meant.san}"
     whose = "White's" if board.turn else "Black's"
     message = f'"{said}" is not what is played here: {whose} move is {number}.'
-    blame = cause(said, kind, node.uci or "", _PIECES[meant.piece])
+    blame = cause(said, kind, node.uci or "", chess.piece_name(LETTERS[meant.piece]))
     sure = _CONFIDENCE * mention.confidence
     return Claim(start, end, kind, sure, message, board.fen(), blame, Meant(node.uci, node.san, node.id))

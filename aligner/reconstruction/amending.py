@@ -17,11 +17,10 @@ from aligner.reconstruction.gaps import is_open
 from aligner.reconstruction.hypothesis import Hypothesis, Ply
 from aligner.search.fits import Fits
 from aligner.search.lines import LineNode
-from aligner.search.matching import PricedFit, exact_fits
+from aligner.search.matching import LETTERS, PricedFit, exact_fits
 from aligner.speech.description import Description, Terms
 from aligner.speech.listen import Spoken
 
-_PIECES = {"P": chess.PAWN, "N": chess.KNIGHT, "B": chess.BISHOP, "R": chess.ROOK, "Q": chess.QUEEN, "K": chess.KING}
 _FARTHEST = 40
 """Plies back at which another one is tried."""
 _CUTS = (2, 4, 6, 8)
@@ -105,7 +104,7 @@ class Amender:
         lines = self._fits.lines
         if ply.spoken is None:
             likely = self._fits.likely(parent)
-            wanted = _PIECES.get(spoken.phrase.moves[0].piece or "P")
+            wanted = LETTERS.get(spoken.phrase.moves[0].piece or "P")
             moved = parent.board.piece_type_at(ply.node.move.from_square) if ply.node.move else wanted
             own = next((nats for node, nats in likely if node is ply.node), likely[0][1] if likely else 0.0)
             every = moved == wanted or spoken.phrase.moves[0].castle
