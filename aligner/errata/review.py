@@ -20,7 +20,7 @@ TAKEN_BACK_WITHIN = 2
 UNKNOWN_GAME = 0.5
 """Factor for misnamed moves where no score was given: on the talks for fitting 3 of 24 were slips, 21 the record's."""
 LEAST_SLIP, LEAST_SLIP_UNKNOWN = 0.4, 0.3
-"""Confidence below which a misnamed move is no finding, with a score and without one, where all confidences are lowered.
+"""Confidence below which a misnamed move is no finding, with a score and without one, where all are lowered.
 On the talks for fitting F1 is 0.81 (0.77 with 0.3), and without scores 0.39 (0.36 with 0.4)."""
 PUT_RIGHT_WITHIN = 6
 """Tokens after these in which the right move is named."""
