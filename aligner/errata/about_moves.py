@@ -10,7 +10,7 @@ from aligner.errata.cause import named_in
 from aligner.errata.claim import Claim, Hearing
 from aligner.record.model import Meant, Mention, Node
 from aligner.record.tree import main_line
-from aligner.speech.listen import spoken_number
+from aligner.speech.numbers import spoken_number
 from aligner.speech.sounds import how_alike
 
 RIGHT_AFTER = 2

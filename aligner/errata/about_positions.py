@@ -11,7 +11,8 @@ from aligner.engine import Engine
 from aligner.errata.claim import Claim, Hearing
 from aligner.errata.material import ahead_by, level
 from aligner.errata.mates import DEEPEST_BY_TRIAL, ENGINE_SECONDS, mates_within
-from aligner.speech.listen import Stretch, spoken_number
+from aligner.speech.listen import Stretch
+from aligner.speech.numbers import spoken_number
 from aligner.speech.sounds import confusion
 from aligner.speech.symbols import square
 

@@ -55,6 +55,7 @@ class Context:
     Attributes:
         words: those whose mere nearness tells something.
         articles: before what is described.
+        possessives: those of them that say whose it is.
         prepositions: likewise.
         nouns: after what is described.
         numbered: before the number of a move.
@@ -63,6 +64,7 @@ class Context:
 
     words: frozenset[str]
     articles: frozenset[str]
+    possessives: frozenset[str]
     prepositions: frozenset[str]
     nouns: frozenset[str]
     numbered: frozenset[str]
@@ -146,6 +148,7 @@ def _context(table: Mapping[str, Any]) -> Context:
     return Context(
         words=frozenset(table["words"]),
         articles=frozenset(table["articles"]),
+        possessives=frozenset(table["possessives"]),
         prepositions=frozenset(table["prepositions"]),
         nouns=frozenset(table["nouns"]),
         numbered=frozenset(table["numbered"]),

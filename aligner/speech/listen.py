@@ -11,6 +11,7 @@ from aligner.speech.atoms import Atoms
 from aligner.speech.description import Phrase
 from aligner.speech.lexicon import Context, Entry, lexicon
 from aligner.speech.neighbours import PAUSE, VAGUE
+from aligner.speech.numbers import read_out, spoken_number
 from aligner.speech.phrases import phrases
 from aligner.speech.tokens import Token, tokenise
 
@@ -34,7 +35,7 @@ class Spoken:
         number: place in `Speech.spoken`.
         inside: whether it starts inside a longer phrase.
         who: word that says who moves ("he", "i", "white", a name), or "".
-        at_move: move number said in the same sentence ("on move 14"), or 0.
+        at_move: move number said in the same sentence ("on move 14"), or read out right before it, or 0.
     """
 
     phrase: Phrase
@@ -129,6 +130,7 @@ class _Surroundings:
         self.ends = sorted({p.end for p in found if p.moves[0].form not in VAGUE})
         self.starts = sorted({p.start for p in found if p.moves[0].form not in VAGUE})
         self.cue_starts = [cue.start for cue in self.cues]
+        self.numbers = read_out(tokens, self.starts)
         self.move_words = [index for index, token in enumerate(tokens) if token.text in context.numbered]
 
     def before(self, start: int) -> Signs:
@@ -173,8 +175,10 @@ class _Surroundings:
         return tuple(sorted(signs))
 
     def at_move(self, start: int) -> int:
-        """The number in "move 14", "on move fourteen", shortly before or after a phrase; 0 where none is said."""
+        """The number in "on move 14", shortly before or after a phrase, or read out right before it; else 0."""
         tokens = self.tokens
+        if start in self.numbers:
+            return self.numbers[start]
         first = bisect_left(self.move_words, start - _FAR)
         last = bisect_left(self.move_words, min(start + _FAR, len(tokens) - 1))
         for index in self.move_words[first:last]:
@@ -241,31 +245,3 @@ class _Surroundings:
         if move.check or move.mate:
             signs.append("check")
         return tuple(signs)
-
-
-_NUMBERS = {
-    word: value
-    for value, word in enumerate(
-        "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen "
-        "seventeen eighteen nineteen".split()
-    )
-} | {
-    word: 10 * value
-    for value, word in enumerate("- - twenty thirty forty fifty sixty seventy eighty ninety".split())
-    if value > 1
-}
-
-
-def spoken_number(texts: Sequence[str]) -> int:
-    """The number from 1 to 199 that tokens begin with, in figures or words; 0 where they begin with none."""
-    if not texts:
-        return 0
-    first = texts[0].lstrip("#")
-    if first == "number" and len(texts) > 1:
-        return spoken_number(texts[1:])
-    if first.isascii() and first.isdigit():
-        return int(first) if len(first) <= 3 and 0 < int(first) < 200 else 0
-    value = _NUMBERS.get(first, 0)
-    if value >= 20 and len(texts) > 1:
-        value += _NUMBERS.get(texts[1], 0) if _NUMBERS.get(texts[1], 99) < 10 else 0
-    return value

@@ -7,10 +7,12 @@ from dataclasses import replace
 
 from aligner.speech.description import Description, Phrase, Terms
 from aligner.speech.exchanges import Exchanges
-from aligner.speech.moving import DIRECTIONS, way_of
+from aligner.speech.moving import DIRECTIONS, LONGEST_PHRASE, way_of
 from aligner.speech.subjects import file_number
 from aligner.speech.symbols import square
 
+_OUT = frozenset({"developed", "develop", "appear", "jump", "hop"})
+"""Verbs that bring pieces from the back rank without a further word."""
 _WINGS = {"queen": "b2", "king": "g2"}
 """Where a bishop of each wing stands in fianchetto, seen from White."""
 
@@ -73,6 +75,50 @@ class Manoeuvres(Exchanges):
                 move = Description("piece_moves", who.piece, who.from_file, who.from_rank, side=who.side,
                                    shade=who.shade, wing=who.wing)  # fmt: skip
                 yield Phrase(start, end, (way_of(move, way),))
+
+    def by_both(self, start: int) -> Iterator[Phrase]:
+        """A move that each side makes: "both sides fianchetto the king's bishop", "we both bring out a knight"."""
+        for both in self.atoms.at(start, "both"):
+            place = self.past_fillers(both.end)
+            for phrase in [*self.told_by_aim(place), *self.brought(place)]:
+                if phrase.moves[0].form != "likewise":
+                    yield Phrase(start, phrase.end, phrase.moves * 2, phrase.terms)
+
+    def by_each(self, start: int) -> Iterator[Phrase]:
+        """One piece of each side: "knights out", "everybody's knights come out", "the bishops to e2 and e7"."""
+        for place, wing in self._before_plural(start):
+            for plural in self.atoms.at(place, "plural"):
+                piece = Description("piece_moves", plural.value, wing=wing)
+                for end, way, verbs, only_on in self._ways(plural.end):
+                    if end - start > LONGEST_PHRASE:
+                        continue
+                    if self.tokens[end - 1].text == "out" or (verbs and self.tokens[end - 1].text in _OUT):
+                        out = way_of(piece, "out")
+                        yield Phrase(start, end, (out, out))
+                    if not only_on:
+                        yield from self._to_each(start, end, way_of(piece, way))
+
+    def _before_plural(self, start: int) -> Iterator[tuple[int, str]]:
+        """Where the pieces may be named, and the wing they are said to be from."""
+        yield start, ""
+        for link in self.atoms.at(start, "link"):
+            if link.value == "det":
+                yield link.end, ""
+        for which in self.atoms.at(start, "which"):
+            wing = {"queenside": "queen", "kingside": "king"}.get(which.value)
+            if wing:
+                yield which.end, wing
+
+    def _to_each(self, start: int, place: int, piece: Description) -> Iterator[Phrase]:
+        """The squares of both pieces: "f3 and f6"."""
+        for middle, first, heard in self._squares(place, False):
+            for joint in self.atoms.at(middle, "joint"):
+                for end, second, more in self._squares(joint.end, False):
+                    moves = tuple(
+                        replace(piece, form="piece_square", target=spot[0], target_for_black=spot[1])
+                        for spot in (first, second)
+                    )
+                    yield Phrase(start, end, moves, (*heard, *more))
 
     def told_by_aim(self, start: int) -> Iterator[Phrase]:
         """Moves named for their aim: a fianchetto, doubled rooks, a capture in passing, the same as the other side."""

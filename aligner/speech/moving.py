@@ -19,6 +19,8 @@ LONGEST_PHRASE = 16
 
 _FILE_AND_SQUARE = re.compile(r"([a-h])([a-h][1-8])")
 """As captioners write it after a piece: "rook fd1"."""
+_TAILS = ("check", "check_heard", "promote", "promoting", "piece", "passing", "for_both")
+"""What may follow a move, besides what it is made with."""
 _FARTHEST_CHECK = 1.0
 """Sounds farther off than this are no check: "made" and "bay" are seldom mate."""
 
@@ -30,7 +32,7 @@ class Moving(Subjects):
         super().__init__(tokens, atoms, words)
         withs = {place for place, links in atoms.of("link").items() if any(link.value == "with" for link in links)}
         # where something may follow a move: most places have nothing, and are asked about again and again
-        self._tailed = withs.union(*map(atoms.of, ("check", "check_heard", "promote", "promoting", "piece", "passing")))
+        self._tailed = withs.union(*map(atoms.of, _TAILS))
         self._counted = {*atoms.of("few"), *atoms.of("steps")}
 
     def _moved(self, start: int, place: int, who: Subject) -> Iterator[Phrase]:
@@ -204,6 +206,9 @@ class Moving(Subjects):
             return
         for end, done, heard in self._tails(place, at, move):
             yield Phrase(start, end, (done,), terms + heard, alone=alone)
+        if move.target != move.target_for_black:
+            for both in self.atoms.at(at, "for_both"):  # "pawn to king's four on both sides"
+                yield Phrase(start, both.end, (move, move), terms)
 
     def _tails(self, place: int, at: int, move: Description) -> Iterator[tuple[int, Description, Terms]]:
         """What may follow a move: (end, the move with it, terms)."""

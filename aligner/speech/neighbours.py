@@ -56,8 +56,7 @@ def beside_others(
             told_before |= {phrase.end, past_joints(phrase.end)}
     for number, phrase in reversed(list(enumerate(alone))):
         ends = {phrase.end, past_joints(phrase.end)}
-        if phrase.end < len(tokens) and tokens[phrase.end].text in movers:
-            ends.add(phrase.end + 1)
+        ends |= {end + 1 for end in ends if end < len(tokens) and tokens[end].text in movers}
         if parted(tokens, phrase.end) or not ends.isdisjoint(told_after):
             leads.add(number)
             told_after.add(phrase.start)

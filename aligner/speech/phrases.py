@@ -92,6 +92,8 @@ class _Grammar(Manoeuvres):
             frozenset({"square_heard", "take_heard"}): self._alone,
             frozenset({"castle", "castle_heard", "side", "both"}): self._castles,
             frozenset({"opening"}): self._named,
+            frozenset({"both"}): self.by_both,
+            frozenset({"plural", "which", "link"}): self.by_each,
             frozenset({"bring"}): self.brought,
             frozenset({"link"}): self._by_piece,
             frozenset({"fianchetto", "doubles", "passing", "likewise", "block"}): self.told_by_aim,
@@ -209,10 +211,17 @@ class _Grammar(Manoeuvres):
             yield from self._moved(start, end, subject)
             if subject.piece not in _SELDOM_ALONE and not subject.placed:
                 yield from self.comes_off(start, end, subject)
-                if not subject.definite:
+                owned = self.tokens[start].text in self.words.context.possessives and not subject.terms
+                if not subject.definite or owned:  # "other knight, his knight" in a row of moves
                     move = Description("piece_alone", subject.piece, subject.from_file, wing=subject.wing)
                     move = replace(move, shade=subject.shade) if subject.shade else move
                     yield Phrase(start, end, (move,), subject.terms, alone="piece")
+
+    def _takes_on(self, first: int, end: int) -> bool:
+        """Whether the piece behind a capture is the one that takes: "he took, bishop takes a5"."""
+        if self.tokens[first].text in self.words.context.articles or self.tokens[end - 1].stop:
+            return False
+        return any(self.atoms.at(take.end, "square") for take in self.atoms.at(end, "take"))
 
     def _file_takes(self, start: int) -> Iterator[Phrase]:
         """A capture by the pawn of a file that was misheard: "seek takes d5"."""
@@ -233,6 +242,8 @@ class _Grammar(Manoeuvres):
                 continue
             form = "retakes" if take.value == "retake" else "takes"
             for end, done, more in self._objects(take.end, Description("piece_takes", capture=True)):
+                if done.captured and done.target is None and self._takes_on(take.end, end):
+                    continue
                 done = replace(done, form=form + done.form.removeprefix("piece_takes"))
                 yield from self.told(start, end, done, more + colour(take))
         for end, target, heard in self._squares(start, False):

@@ -125,6 +125,10 @@ class Subjects:
             yield file.end, subject._replace(from_file=file_number(file.value))
         for rank in self.atoms.at(place, "rank"):
             yield rank.end, subject._replace(from_rank=int(rank.value) - 1)
+        for where in self.atoms.at(place, "square"):
+            if self._unbroken(where.end) and self._goes_on(where.end):  # "rook f1 to c1"
+                at = square(where.value)
+                yield where.end, subject._replace(from_file=at % 8, from_rank=at // 8)
         for file in self.atoms.at(place, "file_heard"):
             # "to", "the" and their like come after a piece far more often than a letter heard wrong
             goes = file.end in self.atoms.of("go") and file.end + 1 in self.atoms.of("square")  # "as to e1"
@@ -145,6 +149,10 @@ class Subjects:
                         yield file.end, subject._replace(from_file=file_number(file.value))
                     if file.end < len(self.tokens) and self.tokens[file.end].text == "file":
                         yield file.end + 1, subject._replace(from_file=file_number(file.value))
+
+    def _goes_on(self, place: int) -> bool:
+        """Whether a square is told at a token as the place to go to."""
+        return any(go.value == "to" and self.atoms.at(go.end, "square") for go in self.atoms.at(place, "go"))
 
     def pieces(self, place: int) -> Iterator[Atom]:
         """Names of pieces that start at a token."""

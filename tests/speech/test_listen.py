@@ -7,7 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from aligner.captions.words import Word
-from aligner.speech.listen import Speech, Spoken, listen, spoken_number
+from aligner.speech.listen import Speech, Spoken, listen
+from aligner.speech.numbers import spoken_number
 
 
 def speech_of(text: str, *names: str, rest: int = 50) -> Speech:

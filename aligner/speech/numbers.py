@@ -1,0 +1,67 @@
+"""Numbers of moves as they are spoken: "on move fourteen", "fourteen, queen g4"."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from aligner.speech.tokens import Token
+
+_FEWEST = 8
+"""Different numbers read out before moves that show a habit."""
+_IN_ORDER = 0.6
+"""Share of them that must be the one before or the next, as the numbers of moves told one after another are."""
+_NUMBERS = {
+    word: value
+    for value, word in enumerate(
+        "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen "
+        "seventeen eighteen nineteen".split()
+    )
+} | {
+    word: 10 * value
+    for value, word in enumerate("- - twenty thirty forty fifty sixty seventy eighty ninety".split())
+    if value > 1
+}
+
+
+def spoken_number(texts: Sequence[str]) -> int:
+    """The number from 1 to 199 that tokens begin with, in figures or words; 0 where they begin with none."""
+    if not texts:
+        return 0
+    first = texts[0].lstrip("#")
+    if first == "number" and len(texts) > 1:
+        return spoken_number(texts[1:])
+    if first.isascii() and first.isdigit():
+        return int(first) if len(first) <= 3 and 0 < int(first) < 200 else 0
+    value = _NUMBERS.get(first, 0)
+    if value >= 20 and len(texts) > 1:
+        value += _NUMBERS.get(texts[1], 0) if _NUMBERS.get(texts[1], 99) < 10 else 0
+    return value
+
+
+def read_out(tokens: Sequence[Token], starts: Iterable[int]) -> Mapping[int, int]:
+    """Numbers right before moves, where the speaker reads the moves out with their numbers: token to number.
+
+    A number may also count something else; but those of moves go up by one, and back where a line begins.
+
+    Args:
+        tokens: of the talk.
+        starts: tokens at which moves may be told.
+    """
+    before = {start: number for start in sorted(set(starts)) if (number := _ends_before(tokens, start))}
+    numbers = list(before.values())
+    steps = [later - earlier in (0, 1) for earlier, later in zip(numbers, numbers[1:], strict=False)]
+    if len(set(numbers)) < _FEWEST or sum(steps) < _IN_ORDER * len(steps):
+        return {}
+    return before
+
+
+def _ends_before(tokens: Sequence[Token], start: int) -> int:
+    """The number that ends right before a token; 0 for none."""
+    for first in (start - 2, start - 1):
+        if first < 0:
+            continue
+        texts = [token.text for token in tokens[first:start]]
+        number = spoken_number(texts)
+        if number and (len(texts) == 1 or number != spoken_number(texts[:1])):
+            return number
+    return 0
