@@ -93,7 +93,7 @@ class Manoeuvres(Exchanges):
                     if end - start > LONGEST_PHRASE:
                         continue
                     if self.tokens[end - 1].text == "out" or (verbs and self.tokens[end - 1].text in _OUT):
-                        out = way_of(piece, "out")
+                        out = replace(way_of(piece, "out"), form="both_move")
                         yield Phrase(start, end, (out, out))
                     if not only_on:
                         yield from self._to_each(start, end, way_of(piece, way))
