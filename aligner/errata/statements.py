@@ -7,8 +7,9 @@ from math import sqrt
 from pathlib import Path
 
 from aligner.engine import Engine
-from aligner.errata.about_moves import announced, lengths, numbers
+from aligner.errata.about_moves import announced
 from aligner.errata.about_names import misnamed_beside
+from aligner.errata.about_numbers import lengths, numbers
 from aligner.errata.about_positions import castling, colours, material, mates_in, only_moves, standing, turns
 from aligner.errata.about_sides import movers
 from aligner.errata.claim import Claim, Hearing

@@ -60,10 +60,32 @@ def test_a_mate_to_come_is_none_yet_and_behind_may_be_a_place(said: str, expecte
     assert kinds(f"e4 e5 bishop c4 knight c6 queen h5 {said}", moves) == expected
 
 
-@pytest.mark.parametrize(("said", "expected"), [("three", []), ("two", []), ("nine", ["number"]), ("one", [])])
+@pytest.mark.parametrize(("said", "expected"), [("three", []), ("two", []), ("nine", ["number"]), ("one", ["number"])])
 def test_move_numbers(said: str, expected: list[str]) -> None:
     text = f"e4 e5 knight f3 knight c6 and that was move {said} by my count"
     assert kinds(text, OPEN_GAME) == expected
+
+
+# Numbers of moves by the score (PGN standard, section 8.2.2: a number for each pair of moves); knight c6 is move 2.
+@pytest.mark.parametrize(("said", "expected"), [
+    ("on move two by my count", []),
+    ("on move six by my count", ["number"]),
+    ("here on move six, all the same", ["number"]),
+    ("and it was only move nine. Imagine", ["number"]),
+    ("that's the ninth move of a long game", ["number"]),
+    ("on the second move of a long game", []),
+    ("on his eighth move of a long game", ["number"]),
+    ("move number six as I make it", ["number"]),
+    ("there. Move six. White thinks", ["number"]),
+    ("before move six or so", []),
+    ("and nobody looked up until move nine", []),
+    ("the clock shows them move forty", []),
+    ("if this is move six I am the queen", []),
+    ("his fifth move with that piece", []),
+    ("this is move six, sorry, move two", []),
+])  # fmt: skip
+def test_numbers_beside_a_move(said: str, expected: list[str]) -> None:
+    assert kinds(f"e4 e5 knight f3 knight c6 {said}", OPEN_GAME) == expected
 
 
 @pytest.mark.parametrize(("said", "wrong"), [
