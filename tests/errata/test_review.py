@@ -43,10 +43,32 @@ def test_reasons(said: str, kind: str, sentence: str) -> None:
     assert finding.message == sentence
 
 
-def test_a_slip_put_right_at_once_is_no_finding() -> None:
-    _, game = misnamed("e4 e5 knight f4 no sorry knight f3 of course", "knight f4", "rank")
-    assert game.findings == ()
-    assert game.mentions[-1].kind == "move"
+# Common practice: who takes a slip back at once has made none that anyone must be told of.
+@pytest.mark.parametrize(("said", "kind", "then", "found"), [
+    ("knight f4", "rank", "no sorry knight f3 of course", False),
+    ("knight f4", "rank", "no f3. The e5 pawn is next", False),
+    ("knight f4", "rank", "what am I saying knight f3 of course", False),
+    ("knight f4", "rank", "oops f3", False),
+    ("knight f4", "rank", "er f3 I think", False),
+    ("knight f4", "rank", "knight f3 I should say", False),
+    ("bishop f3", "piece", "not bishop f3 knight f3", False),
+    ("bishop f3", "piece", "sorry with the knight", False),
+    ("castles long", "castling", "sorry kingside of course", False),
+    ("castles long", "castling", "no short", False),
+    ("knight f4", "rank", "no e5 is weak", True),
+    ("knight f4", "rank", "not a bad move", True),
+    ("knight f4", "rank", "and knight f3 is a fine square", True),
+    ("castles long", "castling", "not a bad move", True),
+])  # fmt: skip
+def test_a_slip_put_right_at_once_is_no_finding(said: str, kind: str, then: str, found: bool) -> None:
+    _, game = misnamed(f"e4 e5 {said} {then}", said, kind)
+    assert bool(game.findings) == found
+    assert game.mentions[-1].kind == ("slip" if found else "move")
+
+
+def test_what_is_put_right_only_in_the_next_sentence_stays_a_slip() -> None:
+    _, game = misnamed("e4 e5 knight f4. Knight f3, I should say", "knight f4", "rank")
+    assert game.findings
 
 
 # CMU Pronouncing Dictionary, by way of the table of sounds: B and D differ in one consonant, A and H in more.
