@@ -14,6 +14,8 @@ RIGHT_AFTER = 2
 """Tokens between a move and the "check" that is said of it."""
 SURE_MENTION = 0.8
 """Confidence a mention needs before what is said of its move is checked."""
+SUREST_MENTION = 0.98
+"""Confidence from which a move of the game stands where it is, though another was spoken of before it."""
 LEAPT = 0.8
 """Factor for a move that does not follow the one spoken of before it."""
 MATE_TOLD_WITHIN = 30
@@ -56,6 +58,7 @@ def _placed(hearing: Hearing, mention: Mention) -> float:
         return 0.0
     before = discussion.before(mention)
     follows = before is None or discussion.nodes[mention.nodes[0]].parent == before.nodes[-1]
+    follows = follows or (node.main and mention.confidence >= SUREST_MENTION)  # back in the game
     return mention.confidence * (before.confidence if before else 1.0) * (1.0 if follows else LEAPT)
 
 
@@ -92,13 +95,16 @@ def _announced(hearing: Hearing, value: str, start: int, end: int, mention: Ment
 def _another(hearing: Hearing, mention: Mention, node: Node, mate: bool) -> bool:
     """Whether another move to the same square, here or in a position nearby, would give the check that was told of.
 
-    Then the check may well be true, and the record have the wrong move.
+    Then the check may well be true, and the record have the wrong move. Where piece and square are named only moves of
+    that piece count.
     """
     discussion = hearing.discussion
+    named = named_in(mention.text)
+    pieces = [kind for kind in chess.PIECE_TYPES if named.square and chess.piece_name(kind) == named.piece]
     target = chess.Move.from_uci(node.uci or "").to_square
     for board in discussion.positions(discussion.wide(*mention.words)):
         for move in board.generate_legal_moves(chess.BB_ALL, chess.BB_SQUARES[target]):
-            if board.gives_check(move):
+            if (not pieces or board.piece_type_at(move.from_square) in pieces) and board.gives_check(move):
                 if not mate:
                     return True
                 after = board.copy(stack=False)

@@ -149,6 +149,8 @@ def material(hearing: Hearing) -> Iterator[Claim]:
         if count is None:
             continue
         after = words.at(unit.end, "ahead")
+        if after is not None and after.value == "behind" and words.before(count.start, "being") is None:
+            continue
         before = words.before(count.start, "is_ahead")
         if after is None and before is None:
             continue

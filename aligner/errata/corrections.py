@@ -1,4 +1,4 @@
-"""Slips that the speaker takes back at once: "knight f4, sorry, knight f3"."""
+"""Slips that are none: taken back at once, "knight f4, sorry, knight f3", or glued to what was said before."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from aligner.errata.cause import Named, named_in
 from aligner.errata.discussion import Discussion
 from aligner.errata.wording import Wordings
 from aligner.record.model import Finding
+from aligner.speech.lexicon import lexicon
 from aligner.speech.listen import Speech
 from aligner.speech.neighbours import PAUSE
 
@@ -48,6 +49,21 @@ class Corrections:
             if self.tokens[start].stop:
                 break
         return self._told_after(finding, token)
+
+    def glued(self, finding: Finding) -> bool:
+        """Whether what the piece comes from belongs to something else: "trade on f6, knight takes e7", "the c6 pawn".
+
+        A square behind a preposition ends what was said before, and no piece comes from the square that it goes to.
+        """
+        if finding.kind != "origin" or not finding.meant.uci:
+            return False
+        token = self._token(finding.words[0])
+        squares = [named_in(word).square for word in finding.said.split()]
+        first = next((square for square in squares if square), "")
+        if first == finding.meant.uci[2:4]:
+            return squares[-1] != first
+        holds = lexicon().context.prepositions
+        return bool(squares and squares[0]) and token > 0 and self.tokens[token - 1].text in holds
 
     def _token(self, word: int) -> int:
         """The first token of a word, or of the next one that has any."""

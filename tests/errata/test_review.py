@@ -71,6 +71,23 @@ def test_what_is_put_right_only_in_the_next_sentence_stays_a_slip() -> None:
     assert game.findings
 
 
+# Common practice: a square behind a preposition ends what was said before; no piece comes from where it goes.
+@pytest.mark.parametrize(("said", "before", "found"), [
+    ("f6 knight f3", "they meet on", False), ("f6 knight f3", "and the", True),
+    ("the pawn on f3 takes", "so", False), ("g4 knight f3", "with", False),
+])  # fmt: skip
+def test_what_is_glued_to_a_move_is_no_slip(said: str, before: str, found: bool) -> None:
+    _, game = misnamed(f"e4 e5 {before} {said} of course", said, "origin")
+    assert bool(game.findings) == found
+
+
+@pytest.mark.parametrize(("sure", "found"), [(0.9, True), (0.6, False)])
+def test_words_that_hardly_sound_like_a_move_are_no_finding(sure: float, found: bool) -> None:
+    finding, game = misnamed("e4 e5 nite f3 of course", "nite f3", "garble")
+    speech = heard("e4 e5 nite f3 of course")
+    assert bool(reviewed(speech, replace(game, findings=(replace(finding, confidence=sure),))).findings) == found
+
+
 # CMU Pronouncing Dictionary, by way of the table of sounds: B and D differ in one consonant, A and H in more.
 def test_the_cause_follows_the_sound() -> None:
     near, far = distance("bishop b5", "file", "a4d5", "bishop"), distance("bishop a5", "file", "a4g5", "bishop")

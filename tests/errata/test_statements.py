@@ -34,6 +34,14 @@ def test_check(text: str, move: tuple[str, str], expected: list[str]) -> None:
     assert kinds(text, [("e4", "e4"), ("d6", "d6"), move, ("Bd7", "bishop d7")]) == expected
 
 
+# Which moves give check: python-chess. On h5 White's queen would, the knight does not.
+def test_a_check_that_another_piece_would_give_does_not_excuse_the_one_that_is_named() -> None:
+    moves = [("e4", "e4"), ("f6", "f6"), ("Nh3", "knight h3"), ("Nc6", "knight c6"), ("Nf4", "knight f4")]
+    moves += [("d6", "d6"), ("Nh5", "knight h5"), ("g6", "g6")]
+    text = "e4 f6 knight h3 knight c6 knight f4 d6 knight h5 check g6"
+    assert kinds(text, moves) == ["check"]
+
+
 # The shortest mate there is; common knowledge of the trade, legality by python-chess.
 @pytest.mark.parametrize(
     ("said", "expected"),
@@ -53,6 +61,7 @@ def test_a_mate_is_more_than_check(said: str, expected: list[str]) -> None:
     ("and it's mate next move says the caretaker", []),
     ("and that's mate again on f7 if he sleeps", []),
     ("with a queen behind it says the caretaker", []),
+    ("so both have a queen behind says the caretaker", []),
     ("and white is a queen behind says the caretaker", ["material"]),
 ])  # fmt: skip
 def test_a_mate_to_come_is_none_yet_and_behind_may_be_a_place(said: str, expected: list[str]) -> None:
