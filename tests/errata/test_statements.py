@@ -156,10 +156,21 @@ def test_mate_in_two_that_is_none() -> None:
     assert kinds("e4 e5 it's mate in seven knight f3 knight c6", OPEN_GAME) == []  # too long to try
 
 
+# Who "I" and "he" are is learnt from the talk; which side could play a move is python-chess's to say.
+@pytest.mark.parametrize(("said", "expected"), [("he plays", ["side"]), ("I play", []), ("what if he plays", [])])
+def test_the_speaker_takes_sides(said: str, expected: list[str]) -> None:
+    text = "I play e4 he plays e5 I play knight f3 he plays knight c6 I play bishop b5 he plays a6 I play bishop a4 "
+    moves = [("e4", "e4"), ("e5", "e5"), ("Nf3", "knight f3"), ("Nc6", "knight c6"), ("Bb5", "bishop b5")]
+    moves += [("a6", "a6"), ("Ba4", "bishop a4"), ("b5", "b5"), ("Bb3", "bishop b3")]
+    assert kinds(f"{text} he plays b5 and {said} bishop b3", moves) == expected
+
+
 # A move belongs to the side whose turn it is (FIDE Laws of Chess, article 1); python-chess says who could play it.
 @pytest.mark.parametrize(("text", "last", "expected"), [
     ("e4 e5 knight f3 white plays knight c6", ("Nc6", "knight c6"), ["side"]),
     ("e4 e5 knight f3 black plays knight c6", ("Nc6", "knight c6"), []),
+    ("e4 e5 knight f3 white plays d5, and", ("d5", "d5"), ["side"]),
+    ("e4 e5 knight f3 white, knight c6", ("Nc6", "knight c6"), []),
     ("e4 e5 knight f3 black then answers knight c6", ("Nc6", "knight c6"), []),
     ("e4 e5 knight f3 if white plays knight c6", ("Nc6", "knight c6"), []),
     ("e4 e5 knight f3 white's next problem knight c6", ("Nc6", "knight c6"), []),
