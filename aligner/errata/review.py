@@ -18,10 +18,10 @@ from aligner.speech.listen import Speech
 
 UNKNOWN_GAME = 0.5
 """Factor for misnamed moves where no score was given: on the talks for fitting 3 of 24 were slips, 21 the record's."""
-LEAST_SLIP, LEAST_SLIP_UNKNOWN = 0.4, 0.3
+LEAST_SLIP, LEAST_SLIP_UNKNOWN = 0.4, 0.2
 """Confidence below which a misnamed move is no finding, with a score and without one, where all are lowered.
-On the talks for fitting F1 is 0.81 (0.77 with 0.3), and without scores 0.39 (0.36 with 0.4)."""
-
+On the talks for fitting F1 is 0.81 (0.77 with 0.3), and without scores, the game's own moves alone, 0.42 (0.38 with
+0.25 and 0.3)."""
 LEAST_GARBLE = 0.75
 """The same for words that only sound like a move: on the talks for fitting all ten that were meant are surer than 0.88,
 and of those below 0.75 none was."""
@@ -69,8 +69,14 @@ def _judged(finding: Finding, node: Node | None, prior: float) -> Finding:
 
 
 def _weighed(finding: Finding, discussion: Discussion, known: bool) -> Finding:
-    """The finding with its confidence lowered where the record is in doubt; a garble sounds like its move anyhow."""
+    """The finding with its confidence lowered where the record is in doubt; a garble sounds like its move anyhow.
+
+    A sideline of a game that was found is the likeliest part of it to be misunderstood.
+    """
     if finding.kind == "garble":
         return finding
+    node = discussion.nodes.get(finding.meant.node) if finding.meant.node is not None else None
+    if not known and node is not None and not node.main:
+        return replace(finding, confidence=0.0)
     trust = min(discussion.trust(finding.words[0]), 1.0) * (1.0 if known else UNKNOWN_GAME)
     return replace(finding, confidence=round(finding.confidence * trust, 4))

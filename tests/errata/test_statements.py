@@ -118,6 +118,16 @@ def test_what_stands_where(said: str, expected: list[str]) -> None:
     assert kinds(f"e4 e5 knight f3 knight c6 {said} says the caretaker", OPEN_GAME) == expected
 
 
+# Counting the men on the board: after 3.exd5 White has a pawn more. The worth of men is common practice.
+@pytest.mark.parametrize(("said", "expected"), [
+    ("white is a pawn up", []), ("black is a pawn up", ["material"]), ("black is a pawn down", []),
+    ("white is a pawn down", ["material"]), ("somebody is a pawn down", []), ("black is up a pawn", ["material"]),
+])  # fmt: skip
+def test_who_is_ahead(said: str, expected: list[str]) -> None:
+    moves = [("e4", "e4"), ("d5", "d5"), ("exd5", "e takes d5"), ("Nf6", "knight f6")]
+    assert kinds(f"e4 d5 e takes d5 knight f6 and {said} now", moves) == expected
+
+
 def test_nobody_is_two_pawns_up_at_the_start() -> None:
     assert kinds("e4 e5 knight f3 knight c6 and white is two pawns up", OPEN_GAME) == ["material"]
     assert kinds("e4 e5 knight f3 knight c6 if white is two pawns up", OPEN_GAME) == []
