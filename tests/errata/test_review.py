@@ -11,7 +11,7 @@ import chess
 import pytest
 from talks import heard, played
 
-from aligner.errata.cause import caption_share, cause, distance, named_in, prior_of
+from aligner.errata.cause import a_step, caption_share, cause, distance, named_in, prior_of
 from aligner.errata.reasons import diagram, reason
 from aligner.errata.report import Erratum, write
 from aligner.errata.review import reviewed
@@ -96,7 +96,11 @@ def test_the_cause_follows_the_sound() -> None:
     assert cause("nite f3", "garble", "g1f3", "knight") == "caption"
     # words that name no square were misheard, whatever square they sound like
     assert cause("di five", "file", "g7g5", "pawn", prior_of(0, 5)) == "caption"
-    assert cause("a5", "file", "g7g5", "pawn", prior_of(0, 5)) == "speaker"
+    assert cause("f5", "file", "g7g5", "pawn", prior_of(0, 5)) == "speaker"
+    # a neighbouring file is the tongue's slip sooner than one that sounds as like and lies farther off
+    assert caption_share(near, step=True) < caption_share(near)
+    assert a_step("knight f4", "rank", "g1f3") and a_step("rook e d1", "origin", "d4d1")
+    assert not a_step("knight g4", "square", "g1f3") and not a_step("bishop f3", "piece", "g1f3")
     assert cause("castles long", "castling", "e1g1", "king") == "speaker"
     # captions that garble much else are blamed sooner
     assert caption_share(near, prior_of(20, 2)) > caption_share(near, prior_of(0, 5))
