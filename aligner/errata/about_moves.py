@@ -1,4 +1,4 @@
-"""False statements about moves and the game: check, mate, move numbers, how long it was."""
+"""False statements about moves: check and mate."""
 
 from __future__ import annotations
 
@@ -9,28 +9,17 @@ import chess
 from aligner.errata.cause import named_in
 from aligner.errata.claim import Claim, Hearing
 from aligner.record.model import Meant, Mention, Node
-from aligner.record.tree import main_line
-from aligner.speech.numbers import spoken_number
-from aligner.speech.sounds import how_alike
 
 RIGHT_AFTER = 2
 """Tokens between a move and the "check" that is said of it."""
 SURE_MENTION = 0.8
 """Confidence a mention needs before what is said of its move is checked."""
+SUREST_MENTION = 0.98
+"""Confidence from which a move of the game stands where it is, though another was spoken of before it."""
 LEAPT = 0.8
 """Factor for a move that does not follow the one spoken of before it."""
 MATE_TOLD_WITHIN = 30
 """Tokens after a mate within which it may be called one."""
-NEAR_NUMBERS = 4
-"""A length farther from the game's is about something else; common practice: one miscounts by a few moves."""
-FAR_NUMBERS = 8
-"""The same where the game's last move has been spoken of, so that the number is hardly about anything else."""
-LAST_SHARE = 0.85
-"""Share of the talk after which a number of moves is the game's, though nothing else says so."""
-SHORTEST_GAME = 10
-"""Moves; smaller numbers of moves are spoken of in other ways."""
-FINISHED_REACH = 14
-"""Tokens around a length within which it is told that the game is over."""
 
 
 def announced(hearing: Hearing) -> Iterator[Claim]:
@@ -69,6 +58,7 @@ def _placed(hearing: Hearing, mention: Mention) -> float:
         return 0.0
     before = discussion.before(mention)
     follows = before is None or discussion.nodes[mention.nodes[0]].parent == before.nodes[-1]
+    follows = follows or (node.main and mention.confidence >= SUREST_MENTION)  # back in the game
     return mention.confidence * (before.confidence if before else 1.0) * (1.0 if follows else LEAPT)
 
 
@@ -81,7 +71,7 @@ def _announced(hearing: Hearing, value: str, start: int, end: int, mention: Ment
     last = nodes[-1]
     fen = discussion.boards[last.id].fen()
     meant = Meant(last.uci, last.san, last.id)
-    name = _name(hearing, last)
+    name = discussion.numbered(last)
     following = discussion.next(hearing.word(start))
     more = [discussion.boards[number] for number in following.nodes] if following is not None else []
     told = following is not None and following.words[0] - mention.words[1] <= 3
@@ -105,13 +95,16 @@ def _announced(hearing: Hearing, value: str, start: int, end: int, mention: Ment
 def _another(hearing: Hearing, mention: Mention, node: Node, mate: bool) -> bool:
     """Whether another move to the same square, here or in a position nearby, would give the check that was told of.
 
-    Then the check may well be true, and the record have the wrong move.
+    Then the check may well be true, and the record have the wrong move. Where piece and square are named only moves of
+    that piece count.
     """
     discussion = hearing.discussion
+    named = named_in(mention.text)
+    pieces = [kind for kind in chess.PIECE_TYPES if named.square and chess.piece_name(kind) == named.piece]
     target = chess.Move.from_uci(node.uci or "").to_square
     for board in discussion.positions(discussion.wide(*mention.words)):
         for move in board.generate_legal_moves(chess.BB_ALL, chess.BB_SQUARES[target]):
-            if board.gives_check(move):
+            if (not pieces or board.piece_type_at(move.from_square) in pieces) and board.gives_check(move):
                 if not mate:
                     return True
                 after = board.copy(stack=False)
@@ -126,14 +119,6 @@ def _mate_told(hearing: Hearing, end: int) -> bool:
     return hearing.wordings.any_in("announced", "mate", end, last)
 
 
-def _numbers_near(hearing: Hearing, word: int) -> set[int]:
-    """The numbers of the moves under discussion, those played and those to be played."""
-    discussion = hearing.discussion
-    near = discussion.near(word)
-    played = {discussion.number(node) for node in near}
-    return played | {discussion.boards[node.id].fullmove_number for node in near}
-
-
 def _follows(hearing: Hearing, token: int, mention: Mention) -> bool:
     """Whether a bare "check" stands right after the mention, and is not the beginning of something else."""
     tokens = hearing.speech.tokens
@@ -146,76 +131,3 @@ def _denied(hearing: Hearing, start: int) -> bool:
     first, _ = hearing.wordings.sentence(start, 3)
     verb = hearing.wordings.before(start, "supposed")
     return hearing.wordings.any_in("supposed", "not", first, start) or (verb is not None and verb.value == "verb")
-
-
-def numbers(hearing: Hearing) -> Iterator[Claim]:
-    """ "That was move fifteen" at move 14."""
-    discussion = hearing.discussion
-    for wording in hearing.wordings.of("now_at_move"):
-        said = spoken_number([token.text for token in hearing.speech.tokens[wording.end : wording.end + 3]])
-        end = wording.end + _length(hearing, wording.end)
-        if not said or hearing.supposed(wording.start) or hearing.taken_back(end):
-            continue
-        word = hearing.word(wording.start)
-        if said in _numbers_near(hearing, word):
-            continue
-        last = discussion.cursor(word)
-        here = discussion.number(last) or discussion.boards[last.id].fullmove_number
-        message = f"This is move {here}, not move {said}: {_name(hearing, last)} was spoken of last."
-        yield Claim(wording.start, end, "number", 0.9, message, discussion.boards[last.id].fen(), _heard(said, here))
-
-
-def lengths(hearing: Hearing) -> Iterator[Claim]:
-    """ "Forty two moves" of a game that had 44."""
-    discussion, tokens = hearing.discussion, hearing.speech.tokens
-    line = main_line(discussion.game)
-    if not line:
-        return
-    first = discussion.boards[discussion.game.nodes[0].id].fullmove_number
-    plies = len(line)
-    whole = discussion.number(line[-1]) - first + 1
-    ends = [m.words[0] for m in discussion.mentions if set(m.nodes) & {node.id for node in line[-2:]}]
-    for wording in hearing.wordings.of("length"):
-        start = wording.start - 1
-        while start > 0 and wording.start - start < 2 and spoken_number([tokens[start - 1].text]) >= 20:
-            start -= 1
-        said = spoken_number([token.text for token in tokens[max(start, 0) : wording.start]]) if start >= 0 else 0
-        if said < SHORTEST_GAME or not spoken_number([tokens[wording.start - 1].text]):
-            continue
-        word = hearing.word(start)
-        true = {whole, plies // 2, plies, discussion.number(line[-1])}
-        over = bool(ends) and word > ends[0]
-        if not over:
-            at = _numbers_near(hearing, word)
-            true |= at | {number - 1 for number in at}
-        far = abs(said - whole) > (FAR_NUMBERS if over else NEAR_NUMBERS)
-        if said in true or far or hearing.taken_back(wording.end):
-            continue
-        low, high = hearing.wordings.sentence(start, FINISHED_REACH)
-        told = hearing.wordings.any_in("finished", "over", max(low - FINISHED_REACH, 0), high)
-        if hearing.supposed(start) or not (told or (over and word > LAST_SHARE * len(hearing.speech.words))):
-            continue
-        fen = discussion.boards[line[-1].id].fen()
-        message = f"The game has {whole} moves, not {said}: the last is {_name(hearing, line[-1])}."
-        yield Claim(start, wording.end, "number", 0.9, message, fen, _heard(said, whole))
-
-
-def _length(hearing: Hearing, start: int) -> int:
-    """Tokens that the number at `start` takes."""
-    tokens = [token.text for token in hearing.speech.tokens[start : start + 2]]
-    return 2 if len(tokens) == 2 and spoken_number(tokens) != spoken_number(tokens[:1]) else 1
-
-
-def _heard(said: int, true: int) -> str:
-    """Whether a number may have been misheard: "thirteen" and "thirty", "fifteen" and "fifty" sound alike."""
-    teens = {said, true}
-    if any({n, 10 * (n - 10)} == teens for n in range(13, 20)):
-        return "unsure"
-    return "unsure" if said // 10 == true // 10 and how_alike(str(said % 10), str(true % 10)) < 1.0 else "speaker"
-
-
-def _name(hearing: Hearing, node: Node) -> str:
-    if node.parent is None:
-        return "the start position"
-    board = hearing.discussion.boards[node.parent]
-    return f"{board.fullmove_number}{'.' if board.turn else '...'}{node.san}"

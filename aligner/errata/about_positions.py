@@ -150,6 +150,8 @@ def material(hearing: Hearing) -> Iterator[Claim]:
         if count is None:
             continue
         after = words.at(unit.end, "ahead")
+        if after is not None and after.value == "behind" and words.before(count.start, "being") is None:
+            continue
         before = words.before(count.start, "is_ahead")
         if after is None and before is None:
             continue
@@ -161,7 +163,10 @@ def material(hearing: Hearing) -> Iterator[Claim]:
         number = int(count.value)
         word = hearing.word(start)
         boards = discussion.positions(discussion.wide(word, word))
-        if any(ahead_by(board, unit.value, number) for board in boards):
+        side = _side_before(hearing, start)
+        if side is not None and "ahead" not in (after.value if after else "", before.value if before else ""):
+            side = not side
+        if any(ahead_by(board, unit.value, number, side) for board in boards):
             continue
         yield Claim(start, end, "material", 0.8, "Nobody is ahead by that much in this position.", _fen(hearing, start))
     for wording in words.of("level"):
@@ -171,6 +176,16 @@ def material(hearing: Hearing) -> Iterator[Claim]:
         if not any(level(board) for board in discussion.positions(discussion.wide(word, word))):
             fen = _fen(hearing, wording.start)
             yield Claim(wording.start, wording.end, "material", 0.75, "The material is not level.", fen)
+
+
+def _side_before(hearing: Hearing, start: int) -> bool | None:
+    """The side named right before a statement, True for White: "White is" or "White" itself; None where none is."""
+    being = hearing.wordings.before(start, "being")
+    at = being.start if being is not None else start
+    for entry in hearing.speech.entries:
+        if entry.kind == "side" and (entry.end == at or entry.start == at < start):
+            return entry.value == "white"
+    return None
 
 
 def _ends_here(hearing: Hearing, end: int) -> bool:

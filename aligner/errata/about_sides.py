@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterator
 
 import chess
@@ -9,9 +10,14 @@ import chess
 from aligner.errata.about_moves import SURE_MENTION
 from aligner.errata.claim import Claim, Hearing
 from aligner.record.model import Meant, Mention
+from aligner.speech.lexicon import lexicon
 
 _BETWEEN = 2
 """Tokens between the side and the words of the move, "Black now calmly plays"."""
+_BETWEEN_PLAYER = 3
+"""The same for "I" and "he", "he just quickly plays"."""
+_OFTEN, _MOSTLY = 4, 0.8
+"""Moves, and the share of them on one side, from which "I" or "he" stands for that side in a talk."""
 _CONFIDENCE = 0.9
 _ONE_MOVE = frozenset({"go_square", "push_square"})
 """Wordings of a verb and a square."""
@@ -31,7 +37,7 @@ def movers(hearing: Hearing) -> Iterator[Claim]:
         if entry.kind != "side" or tokens[entry.end - 1].text.endswith("'s") or hearing.supposed(entry.start):
             continue
         for token in range(entry.end, min(entry.end + _BETWEEN + 1, len(tokens))):
-            if tokens[token].stop or tokens[token].comma:
+            if tokens[token - 1].stop or tokens[token - 1].comma:
                 break
             mention = mentions.get(hearing.word(token))
             if mention is None or hearing.word(token - 1) == hearing.word(token):
@@ -53,6 +59,50 @@ def movers(hearing: Hearing) -> Iterator[Claim]:
                 sure = _CONFIDENCE * mention.confidence
                 yield Claim(entry.start, past, "side", sure, message, before.fen(), meant=meant)
             break
+
+
+def players(hearing: Hearing) -> Iterator[Claim]:
+    """ "I play knight f6" of the other's move, in a talk that says "I" of one side and "he" of the other."""
+    tokens, discussion = hearing.speech.tokens, hearing.discussion
+    played = {cue.start for cue in hearing.speech.entries if cue.kind == "cue" and cue.value == "played"}
+    told = [(mention, *row) for mention in discussion.mentions if _plain(mention) and (row := _who(hearing, mention))]
+    sides: dict[str, list[int]] = {}
+    for mention, _, who in told:
+        node = discussion.nodes[mention.nodes[0]]
+        if node.main and node.parent is not None:
+            sides.setdefault(who, [0, 0])[discussion.boards[node.parent].turn] += 1
+    for mention, token, who in told:
+        black, white = sides.get(who, (0, 0))
+        if max(black, white) < _OFTEN or max(black, white) < _MOSTLY * (black + white):
+            continue
+        node = discussion.nodes[mention.nodes[0]]
+        before, named = discussion.boards[node.parent or 0], white > black
+        if token + 1 not in played or named == before.turn or hearing.supposed(token):
+            continue
+        if _could(before, chess.Move.from_uci(node.uci or ""), named):
+            continue
+        past = token + 1
+        while past < len(tokens) and hearing.word(past) < mention.words[1]:
+            past += 1
+        side, other = ("White", "Black") if before.turn else ("Black", "White")
+        message = f'{node.san} is {side}\'s move, and "{tokens[token].text}" is {other} in this talk.'
+        meant = Meant(node.uci, node.san, node.id)
+        yield Claim(token, past, "side", _CONFIDENCE * mention.confidence, message, before.fen(), meant=meant)
+
+
+def _who(hearing: Hearing, mention: Mention) -> tuple[int, str] | None:
+    """The token right before a mention's move, or in its words, that says who moves: "I play", "he takes"."""
+    tokens, movers = hearing.speech.tokens, lexicon().context.movers
+    start = bisect_left(tokens, mention.words[0], key=lambda token: token.word)
+    before = hearing.discussion.before(mention)
+    told = before.words[1] if before is not None else 0
+    for token in range(start, max(start - _BETWEEN_PLAYER, 0) - 1, -1):
+        if tokens[token].word < told or (token < start and (tokens[token].stop or tokens[token].comma)):
+            break
+        text = tokens[token].text
+        if text in movers:
+            return (token, text) if movers[text] == text and text not in ("white", "black") else None
+    return None
 
 
 def _plain(mention: Mention) -> bool:

@@ -44,6 +44,7 @@ class Odds:
     Attributes:
         same: log-odds where both sound the same.
         per_distance: added for each unit of phoneme distance.
+        per_step: added where said and meant are one file or one rank apart, as slips of the tongue are.
         per_prior: factor of what the talk's other findings say of the captions; see `prior_of`.
         surest_speaker: log-odds below which it is the speaker's.
         surest_caption: log-odds above which it is the captions'.
@@ -51,6 +52,7 @@ class Odds:
 
     same: float
     per_distance: float
+    per_step: float
     per_prior: float
     surest_speaker: float
     surest_caption: float
@@ -79,7 +81,7 @@ def cause(said: str, kind: str, meant: str, piece: str, prior: float = 0.0) -> s
         return "speaker"
     if kind in ("file", "rank", "square") and misheard_square(said):
         return "caption"
-    share = caption_share(distance(said, kind, meant, piece), prior)
+    share = caption_share(distance(said, kind, meant, piece), prior, a_step(said, kind, meant))
     fitted = odds()
     if share >= fitted.surest_caption:
         return "caption"
@@ -96,10 +98,16 @@ def misheard_square(said: str) -> bool:
     return bool(ranks) and any(row.kind == "file" for row in sounds_like(file))
 
 
-def caption_share(apart: float, prior: float = 0.0) -> float:
-    """Probability that the captions are to blame, by phoneme distance of said and meant and the talk's prior."""
+def caption_share(apart: float, prior: float = 0.0, step: bool = False) -> float:
+    """Probability that the captions are to blame.
+
+    Args:
+        apart: phoneme distance of said and meant.
+        prior: of the talk; see `prior_of`.
+        step: whether the tongue slips so; see `a_step`.
+    """
     fitted = odds()
-    log_odds = fitted.same + fitted.per_distance * min(apart, DEAF) + fitted.per_prior * prior
+    log_odds = fitted.same + fitted.per_distance * min(apart, DEAF) + fitted.per_prior * prior + fitted.per_step * step
     return 1 / (1 + math.exp(-log_odds))
 
 
@@ -126,6 +134,18 @@ def distance(said: str, kind: str, meant: str, piece: str) -> float:
     if not named.square:
         return DEAF
     return min(confusion("file", named.square[0], meant[2]) + confusion("rank", named.square[1], meant[3]), DEAF)
+
+
+def a_step(said: str, kind: str, meant: str) -> bool:
+    """Whether what was said is one file or one rank from what was meant, as the tongue slips and the ear does not.
+
+    Args: as for `cause`.
+    """
+    named = named_in(said)
+    one, other = (named.file, meant[0]) if kind == "origin" else (named.square, meant[2:4])
+    if kind == "piece" or not one or len(one) != len(other):
+        return False
+    return sum(abs(ord(a) - ord(b)) for a, b in zip(one, other, strict=True)) == 1
 
 
 def named_in(said: str) -> Named:

@@ -73,4 +73,5 @@ class Hearing:
     def taken_back(self, end: int) -> bool:
         """Whether the speaker takes back what ends before a token."""
         last = min(end + TAKEN_BACK_REACH, len(self.speech.tokens))
-        return any(self.wordings.at(token, "taken_back") is not None for token in range(end, last))
+        found = (self.wordings.at(token, "taken_back") for token in range(end, last))
+        return any(back is not None and back.value != "weak" for back in found)

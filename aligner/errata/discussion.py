@@ -125,6 +125,13 @@ class Discussion:
         """The number of the move that leads to a node, as scores count; 0 for the start position."""
         return 0 if node.parent is None else self.boards[node.parent].fullmove_number
 
+    def numbered(self, node: Node) -> str:
+        """The move that leads to a node with its number, "14...Nf6"."""
+        if node.parent is None:
+            return "the start position"
+        board = self.boards[node.parent]
+        return f"{board.fullmove_number}{'.' if board.turn else '...'}{node.san}"
+
     def _keep(self, found: dict[int, Node], number: int, plies: int) -> None:
         node = self.nodes[number]
         found[node.id] = node

@@ -15,26 +15,34 @@ def differences(board: chess.Board) -> dict[int, int]:
     return {kind: len(board.pieces(kind, chess.WHITE)) - len(board.pieces(kind, chess.BLACK)) for kind in WORTH}
 
 
-def ahead_by(board: chess.Board, unit: str, count: int) -> bool:
+def ahead_by(board: chess.Board, unit: str, count: int, side: bool | None = None) -> bool:
     """Whether one side may be said to have so many units more.
 
     Args:
         board: the position.
         unit: "pawn", "minor", "exchange", "rook" or "queen".
         count: of units, at least 1.
+        side: which side, True for White; None for either.
     """
     more = differences(board)
-    points = abs(sum(WORTH[kind] * count_of for kind, count_of in more.items()))
+    if side is None:
+        return _ahead_by(more, unit, count) or _ahead_by({kind: -n for kind, n in more.items()}, unit, count)
+    return _ahead_by({kind: n if side else -n for kind, n in more.items()}, unit, count)
+
+
+def _ahead_by(more: dict[int, int], unit: str, count: int) -> bool:
+    """Whether whoever has so many men more of each kind may be said to have so many units more."""
+    points = sum(WORTH[kind] * count_of for kind, count_of in more.items())
     minors = more[chess.KNIGHT] + more[chess.BISHOP]
     if unit == "pawn":
-        return abs(more[chess.PAWN]) == count or points == count
+        return more[chess.PAWN] == count or points == count
     if unit == "minor":
-        return abs(minors) == count or 3 * count - 1 <= points <= 3 * count + 1
+        return minors == count or 3 * count - 1 <= points <= 3 * count + 1
     if unit == "exchange":
-        return more[chess.ROOK] * minors < 0 or 1 <= points <= 3
+        return (more[chess.ROOK] > 0 and minors < 0) or 1 <= points <= 3
     if unit == "rook":
-        return abs(more[chess.ROOK]) == count or 5 * count - 1 <= points <= 5 * count + 1
-    return abs(more[chess.QUEEN]) == count or 8 <= points <= 10
+        return more[chess.ROOK] == count or 5 * count - 1 <= points <= 5 * count + 1
+    return more[chess.QUEEN] == count or 8 <= points <= 10
 
 
 def level(board: chess.Board) -> bool:

@@ -7,10 +7,11 @@ from math import sqrt
 from pathlib import Path
 
 from aligner.engine import Engine
-from aligner.errata.about_moves import announced, lengths, numbers
+from aligner.errata.about_moves import announced
 from aligner.errata.about_names import misnamed_beside
+from aligner.errata.about_numbers import lengths, numbers
 from aligner.errata.about_positions import castling, colours, material, mates_in, only_moves, standing, turns
-from aligner.errata.about_sides import movers
+from aligner.errata.about_sides import movers, players
 from aligner.errata.claim import Claim, Hearing
 from aligner.errata.discussion import Discussion
 from aligner.errata.wording import Wordings
@@ -48,7 +49,8 @@ def false_statements(
     try:
         claims = [
             *announced(hearing), *numbers(hearing), *lengths(hearing), *colours(hearing), *standing(hearing),
-            *material(hearing), *turns(hearing), *movers(hearing), *castling(hearing), *only_moves(hearing),
+            *material(hearing), *turns(hearing), *movers(hearing), *players(hearing),
+            *castling(hearing), *only_moves(hearing),
             *mates_in(hearing, player), *(misnamed_beside(hearing) if known else ()),
         ]  # fmt: skip
     finally:

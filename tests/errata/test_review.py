@@ -11,7 +11,7 @@ import chess
 import pytest
 from talks import heard, played
 
-from aligner.errata.cause import caption_share, cause, distance, named_in, prior_of
+from aligner.errata.cause import a_step, caption_share, cause, distance, named_in, prior_of
 from aligner.errata.reasons import diagram, reason
 from aligner.errata.report import Erratum, write
 from aligner.errata.review import reviewed
@@ -43,10 +43,49 @@ def test_reasons(said: str, kind: str, sentence: str) -> None:
     assert finding.message == sentence
 
 
-def test_a_slip_put_right_at_once_is_no_finding() -> None:
-    _, game = misnamed("e4 e5 knight f4 no sorry knight f3 of course", "knight f4", "rank")
-    assert game.findings == ()
-    assert game.mentions[-1].kind == "move"
+# Common practice: who takes a slip back at once has made none that anyone must be told of.
+@pytest.mark.parametrize(("said", "kind", "then", "found"), [
+    ("knight f4", "rank", "no sorry knight f3 of course", False),
+    ("knight f4", "rank", "no f3. The e5 pawn is next", False),
+    ("knight f4", "rank", "what am I saying knight f3 of course", False),
+    ("knight f4", "rank", "oops f3", False),
+    ("knight f4", "rank", "er f3 I think", False),
+    ("knight f4", "rank", "knight f3 I should say", False),
+    ("bishop f3", "piece", "not bishop f3 knight f3", False),
+    ("bishop f3", "piece", "sorry with the knight", False),
+    ("castles long", "castling", "sorry kingside of course", False),
+    ("castles long", "castling", "no short", False),
+    ("knight f4", "rank", "no e5 is weak", True),
+    ("knight f4", "rank", "not a bad move", True),
+    ("knight f4", "rank", "and knight f3 is a fine square", True),
+    ("castles long", "castling", "not a bad move", True),
+])  # fmt: skip
+def test_a_slip_put_right_at_once_is_no_finding(said: str, kind: str, then: str, found: bool) -> None:
+    _, game = misnamed(f"e4 e5 {said} {then}", said, kind)
+    assert bool(game.findings) == found
+    assert game.mentions[-1].kind == ("slip" if found else "move")
+
+
+def test_what_is_put_right_only_in_the_next_sentence_stays_a_slip() -> None:
+    _, game = misnamed("e4 e5 knight f4. Knight f3, I should say", "knight f4", "rank")
+    assert game.findings
+
+
+# Common practice: a square behind a preposition ends what was said before; no piece comes from where it goes.
+@pytest.mark.parametrize(("said", "before", "found"), [
+    ("f6 knight f3", "they meet on", False), ("f6 knight f3", "and the", True),
+    ("the pawn on f3 takes", "so", False), ("g4 knight f3", "with", False),
+])  # fmt: skip
+def test_what_is_glued_to_a_move_is_no_slip(said: str, before: str, found: bool) -> None:
+    _, game = misnamed(f"e4 e5 {before} {said} of course", said, "origin")
+    assert bool(game.findings) == found
+
+
+@pytest.mark.parametrize(("sure", "found"), [(0.9, True), (0.6, False)])
+def test_words_that_hardly_sound_like_a_move_are_no_finding(sure: float, found: bool) -> None:
+    finding, game = misnamed("e4 e5 nite f3 of course", "nite f3", "garble")
+    speech = heard("e4 e5 nite f3 of course")
+    assert bool(reviewed(speech, replace(game, findings=(replace(finding, confidence=sure),))).findings) == found
 
 
 # CMU Pronouncing Dictionary, by way of the table of sounds: B and D differ in one consonant, A and H in more.
@@ -57,7 +96,11 @@ def test_the_cause_follows_the_sound() -> None:
     assert cause("nite f3", "garble", "g1f3", "knight") == "caption"
     # words that name no square were misheard, whatever square they sound like
     assert cause("di five", "file", "g7g5", "pawn", prior_of(0, 5)) == "caption"
-    assert cause("a5", "file", "g7g5", "pawn", prior_of(0, 5)) == "speaker"
+    assert cause("f5", "file", "g7g5", "pawn", prior_of(0, 5)) == "speaker"
+    # a neighbouring file is the tongue's slip sooner than one that sounds as like and lies farther off
+    assert caption_share(near, step=True) < caption_share(near)
+    assert a_step("knight f4", "rank", "g1f3") and a_step("rook e d1", "origin", "d4d1")
+    assert not a_step("knight g4", "square", "g1f3") and not a_step("bishop f3", "piece", "g1f3")
     assert cause("castles long", "castling", "e1g1", "king") == "speaker"
     # captions that garble much else are blamed sooner
     assert caption_share(near, prior_of(20, 2)) > caption_share(near, prior_of(0, 5))

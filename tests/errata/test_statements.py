@@ -34,6 +34,14 @@ def test_check(text: str, move: tuple[str, str], expected: list[str]) -> None:
     assert kinds(text, [("e4", "e4"), ("d6", "d6"), move, ("Bd7", "bishop d7")]) == expected
 
 
+# Which moves give check: python-chess. On h5 White's queen would, the knight does not.
+def test_a_check_that_another_piece_would_give_does_not_excuse_the_one_that_is_named() -> None:
+    moves = [("e4", "e4"), ("f6", "f6"), ("Nh3", "knight h3"), ("Nc6", "knight c6"), ("Nf4", "knight f4")]
+    moves += [("d6", "d6"), ("Nh5", "knight h5"), ("g6", "g6")]
+    text = "e4 f6 knight h3 knight c6 knight f4 d6 knight h5 check g6"
+    assert kinds(text, moves) == ["check"]
+
+
 # The shortest mate there is; common knowledge of the trade, legality by python-chess.
 @pytest.mark.parametrize(
     ("said", "expected"),
@@ -53,6 +61,7 @@ def test_a_mate_is_more_than_check(said: str, expected: list[str]) -> None:
     ("and it's mate next move says the caretaker", []),
     ("and that's mate again on f7 if he sleeps", []),
     ("with a queen behind it says the caretaker", []),
+    ("so both have a queen behind says the caretaker", []),
     ("and white is a queen behind says the caretaker", ["material"]),
 ])  # fmt: skip
 def test_a_mate_to_come_is_none_yet_and_behind_may_be_a_place(said: str, expected: list[str]) -> None:
@@ -60,10 +69,32 @@ def test_a_mate_to_come_is_none_yet_and_behind_may_be_a_place(said: str, expecte
     assert kinds(f"e4 e5 bishop c4 knight c6 queen h5 {said}", moves) == expected
 
 
-@pytest.mark.parametrize(("said", "expected"), [("three", []), ("two", []), ("nine", ["number"]), ("one", [])])
+@pytest.mark.parametrize(("said", "expected"), [("three", []), ("two", []), ("nine", ["number"]), ("one", ["number"])])
 def test_move_numbers(said: str, expected: list[str]) -> None:
     text = f"e4 e5 knight f3 knight c6 and that was move {said} by my count"
     assert kinds(text, OPEN_GAME) == expected
+
+
+# Numbers of moves by the score (PGN standard, section 8.2.2: a number for each pair of moves); knight c6 is move 2.
+@pytest.mark.parametrize(("said", "expected"), [
+    ("on move two by my count", []),
+    ("on move six by my count", ["number"]),
+    ("here on move six, all the same", ["number"]),
+    ("and it was only move nine. Imagine", ["number"]),
+    ("that's the ninth move of a long game", ["number"]),
+    ("on the second move of a long game", []),
+    ("on his eighth move of a long game", ["number"]),
+    ("move number six as I make it", ["number"]),
+    ("there. Move six. White thinks", ["number"]),
+    ("before move six or so", []),
+    ("and nobody looked up until move nine", []),
+    ("the clock shows them move forty", []),
+    ("if this is move six I am the queen", []),
+    ("his fifth move with that piece", []),
+    ("this is move six, sorry, move two", []),
+])  # fmt: skip
+def test_numbers_beside_a_move(said: str, expected: list[str]) -> None:
+    assert kinds(f"e4 e5 knight f3 knight c6 {said}", OPEN_GAME) == expected
 
 
 @pytest.mark.parametrize(("said", "wrong"), [
@@ -85,6 +116,16 @@ def test_colours_of_squares(said: str, wrong: bool) -> None:
 ])  # fmt: skip
 def test_what_stands_where(said: str, expected: list[str]) -> None:
     assert kinds(f"e4 e5 knight f3 knight c6 {said} says the caretaker", OPEN_GAME) == expected
+
+
+# Counting the men on the board: after 3.exd5 White has a pawn more. The worth of men is common practice.
+@pytest.mark.parametrize(("said", "expected"), [
+    ("white is a pawn up", []), ("black is a pawn up", ["material"]), ("black is a pawn down", []),
+    ("white is a pawn down", ["material"]), ("somebody is a pawn down", []), ("black is up a pawn", ["material"]),
+])  # fmt: skip
+def test_who_is_ahead(said: str, expected: list[str]) -> None:
+    moves = [("e4", "e4"), ("d5", "d5"), ("exd5", "e takes d5"), ("Nf6", "knight f6")]
+    assert kinds(f"e4 d5 e takes d5 knight f6 and {said} now", moves) == expected
 
 
 def test_nobody_is_two_pawns_up_at_the_start() -> None:
@@ -125,10 +166,21 @@ def test_mate_in_two_that_is_none() -> None:
     assert kinds("e4 e5 it's mate in seven knight f3 knight c6", OPEN_GAME) == []  # too long to try
 
 
+# Who "I" and "he" are is learnt from the talk; which side could play a move is python-chess's to say.
+@pytest.mark.parametrize(("said", "expected"), [("he plays", ["side"]), ("I play", []), ("what if he plays", [])])
+def test_the_speaker_takes_sides(said: str, expected: list[str]) -> None:
+    text = "I play e4 he plays e5 I play knight f3 he plays knight c6 I play bishop b5 he plays a6 I play bishop a4 "
+    moves = [("e4", "e4"), ("e5", "e5"), ("Nf3", "knight f3"), ("Nc6", "knight c6"), ("Bb5", "bishop b5")]
+    moves += [("a6", "a6"), ("Ba4", "bishop a4"), ("b5", "b5"), ("Bb3", "bishop b3")]
+    assert kinds(f"{text} he plays b5 and {said} bishop b3", moves) == expected
+
+
 # A move belongs to the side whose turn it is (FIDE Laws of Chess, article 1); python-chess says who could play it.
 @pytest.mark.parametrize(("text", "last", "expected"), [
     ("e4 e5 knight f3 white plays knight c6", ("Nc6", "knight c6"), ["side"]),
     ("e4 e5 knight f3 black plays knight c6", ("Nc6", "knight c6"), []),
+    ("e4 e5 knight f3 white plays d5, and", ("d5", "d5"), ["side"]),
+    ("e4 e5 knight f3 white, knight c6", ("Nc6", "knight c6"), []),
     ("e4 e5 knight f3 black then answers knight c6", ("Nc6", "knight c6"), []),
     ("e4 e5 knight f3 if white plays knight c6", ("Nc6", "knight c6"), []),
     ("e4 e5 knight f3 white's next problem knight c6", ("Nc6", "knight c6"), []),

@@ -21,7 +21,7 @@ import talkscript
 from restore import FARTHEST, alike, break_moves, scores_of
 
 from aligner.captions import parse_captions
-from aligner.errata.cause import DEAF, SOUNDING, distance, prior_of
+from aligner.errata.cause import DEAF, SOUNDING, a_step, distance, odds, prior_of
 from aligner.pipeline import align
 from aligner.speech.sounds import sound_table
 
@@ -32,8 +32,8 @@ RIDGE = 1e-3
 """Added to the curvature, so that the fit has an end."""
 
 
-Row = tuple[float, float]
-"""Distance of sounds, and what the talk's other findings say of the captions (`prior_of`)."""
+Row = tuple[float, float, float]
+"""Distance of sounds, 1 for one file or rank apart, what the talk's other findings say of the captions (`prior_of`)."""
 
 
 def speakers(files: list[Path]) -> tuple[list[Row], list[float]]:
@@ -56,13 +56,13 @@ def speakers(files: list[Path]) -> tuple[list[Row], list[float]]:
             kinds = [finding.kind for finding in game.findings if finding.meant.uci]
             garbled = kinds.count("garble")
             prior = prior_of(garbled, len(kinds) - garbled)
-            found += [(distance, prior) for distance in apart]
+            found += [(*one, prior) for one in apart]
             if share:
                 priors.append(prior)
     return found, priors
 
 
-def _distances(script: talkscript.Talk) -> list[float]:
+def _distances(script: talkscript.Talk) -> list[tuple[float, float]]:
     found = []
     for m in script.mentions:
         if m.kind == "slip" and m.slip in SOUNDING and m.paths and m.paths[-1]:
@@ -71,32 +71,39 @@ def _distances(script: talkscript.Talk) -> list[float]:
                 board.push_uci(uci)
             uci = m.paths[-1][-1]
             piece = board.piece_type_at(chess.Move.from_uci(uci).from_square)
-            found.append(distance(m.text, m.slip, uci, chess.piece_name(piece or 1)))
+            apart = distance(m.text, m.slip, uci, chess.piece_name(piece or 1))
+            found.append((apart, float(a_step(m.text, m.slip, uci))))
     return found
 
 
 def captions(priors: list[float]) -> list[Row]:
     """Confusions drawn from the table of what sounds alike, in captions that mishear."""
-    pairs = [(cost, math.exp(-cost)) for cost in sound_table().confusions.values() if cost < DEAF]
+    pairs = [(cost, _beside(*names)) for names, cost in sound_table().confusions.items() if cost < DEAF]
     draw = random.Random(4)
-    apart = draw.choices([cost for cost, _ in pairs], [weight for _, weight in pairs], k=DRAWN)
-    return [(cost, draw.choice(priors)) for cost in apart]
+    drawn = draw.choices(pairs, [math.exp(-cost) for cost, _ in pairs], k=DRAWN)
+    return [(cost, step, draw.choice(priors)) for cost, step in drawn]
+
+
+def _beside(kind: str, one: str, other: str) -> float:
+    """1 for files or ranks that are neighbours, as `a_step`."""
+    return float(kind in ("file", "rank") and abs(ord(one) - ord(other)) == 1)
 
 
 def fit(spoken: list[Row], heard: list[Row]) -> list[float]:
-    """Log-odds of the captions: intercept, slope by distance, slope by prior; each cause weighs the same in all."""
-    rows = [((1.0, d, p), 0.0, 1 / len(spoken)) for d, p in spoken]
-    rows += [((1.0, d, p), 1.0, 1 / len(heard)) for d, p in heard]
-    weights = [0.0, 0.0, 0.0]
+    """Log-odds of the captions: intercept, by distance, by step, by prior; each cause weighs the same in all."""
+    rows = [((1.0, *row), 0.0, 1 / len(spoken)) for row in spoken]
+    rows += [((1.0, *row), 1.0, 1 / len(heard)) for row in heard]
+    size = 1 + len(spoken[0])
+    weights = [0.0] * size
     for _ in range(60):
-        slope = [0.0] * 3
-        curve = [[RIDGE if i == j else 0.0 for j in range(3)] for i in range(3)]
+        slope = [0.0] * size
+        curve = [[RIDGE if i == j else 0.0 for j in range(size)] for i in range(size)]
         for x, y, share in rows:
-            odds = 1 / (1 + math.exp(-_sum(weights, x)))
-            for i in range(3):
-                slope[i] += share * (y - odds) * x[i]
-                for j in range(3):
-                    curve[i][j] += share * odds * (1 - odds) * x[i] * x[j]
+            chance = 1 / (1 + math.exp(-_sum(weights, x)))
+            for i in range(size):
+                slope[i] += share * (y - chance) * x[i]
+                for j in range(size):
+                    curve[i][j] += share * chance * (1 - chance) * x[i] * x[j]
         step = _solved(curve, slope)
         weights = [weight + change for weight, change in zip(weights, step, strict=True)]
     return weights
@@ -126,13 +133,17 @@ def main() -> None:
     files = [f for path in arguments.talks for f in (sorted(path.glob("*.talk")) if path.is_dir() else [path])]
     spoken, priors = speakers(files)
     heard = captions(priors)
-    same, per_distance, per_prior = weights = fit(spoken, heard)
-    print(f"{len(spoken)} slips of speakers, mean distance {sum(d for d, _ in spoken) / len(spoken):.2f}")
-    print(f"{len(heard)} drawn for captions, mean distance {sum(d for d, _ in heard) / len(heard):.2f}")
-    print(f"same = {same:.3f}, per_distance = {per_distance:.3f}, per_prior = {per_prior:.3f}")
+    same, per_distance, per_step, per_prior = weights = fit(spoken, heard)
+    for name, rows in (("slips of speakers", spoken), ("drawn for captions", heard)):
+        apart, steps, _ = (sum(column) / len(rows) for column in zip(*rows, strict=True))
+        print(f"{len(rows)} {name}, mean distance {apart:.2f}, {steps:.2f} a step apart")
+    print(
+        f"same = {same:.3f}, per_distance = {per_distance:.3f}, per_step = {per_step:.3f}, per_prior = {per_prior:.3f}"
+    )
     for name, rows in (("speaker", spoken), ("caption", heard)):
         shares = [1 / (1 + math.exp(-_sum(weights, (1.0, *row)))) for row in rows]
-        caption, speaker = sum(s >= 0.7 for s in shares), sum(s <= 0.3 for s in shares)
+        speaker = sum(share <= odds().surest_speaker for share in shares)
+        caption = sum(share >= odds().surest_caption for share in shares)
         print(f"{name}: called caption {caption}, speaker {speaker}, unsure {len(rows) - caption - speaker}")
     if arguments.write:
         file = Path(__file__).parents[2] / "aligner" / "errata" / "data" / "cause.toml"
@@ -140,7 +151,8 @@ def main() -> None:
         kept = [line for line in lines if line.startswith(("#", "[", "surest")) or not line]
         at = kept.index("[caption]") + 1
         kept[at:at] = [
-            f"same = {same:.3f}", f"per_distance = {per_distance:.3f}", f"per_prior = {max(per_prior, 0.0):.3f}"
+            f"same = {same:.3f}", f"per_distance = {per_distance:.3f}", f"per_step = {per_step:.3f}",
+            f"per_prior = {max(per_prior, 0.0):.3f}"
         ]  # fmt: skip
         file.write_text("\n".join(kept) + "\n", encoding="utf-8")
 
