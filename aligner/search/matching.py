@@ -24,12 +24,14 @@ _NAMES = {
     chess.QUEEN: "queen",
     chess.KING: "king",
 }
-_TERMS = (
+ANY_FIT = (
     "ambiguous", "capture_unsaid", "castling_unsaid", "check_unsaid", "king_unsaid", "no_recapture",
     "pawn_capture_unsaid", "pawn_unsaid", "promotion_unsaid", "recapture_unsaid", "square_names_piece",
     "underpromotion_unsaid", "way_false", "way_straight", "wing_false",
 )  # fmt: skip
 """Terms that any exact fit may have."""
+_CHECKING = ("check", "piece_checks")
+"""How the forms begin that say no more of a move than that it gives check."""
 _OFTEN = 6
 """Phrases asked about at a node from which on it pays to know all squares in reach."""
 _MOST_FITS = 10
@@ -95,8 +97,7 @@ def _in_reach(node: LineNode, said: Description) -> bool:
 
 
 def terms_of_fits(said: Description) -> Iterator[str]:
-    """Names of all terms that an exact fit may take for granted."""
-    yield from _TERMS
+    """Names of all terms that an exact fit may take for granted besides `ANY_FIT`."""
     if said.capture or said.form.startswith(("takes", "retakes")):
         yield "recapture"
         yield from (f"taken_by.{piece}" for piece in _NAMES.values())
@@ -237,7 +238,7 @@ def _with_check(
         terms.append(("check_unsaid", 1.0))
     elif not check and told:
         terms.append(("check_false", 1.0))
-        if said.form.startswith(("check", "piece_checks")):
+        if said.form.startswith(_CHECKING):
             slips.append("check")
     elif check:
         terms.append(("check_said", 1.0))
@@ -287,8 +288,15 @@ def _candidates(node: LineNode, said: Description) -> list[Ply]:
     piece = LETTERS[said.piece] if said.piece else 0
     if target is None and not said.capture:
         movers = board.pieces_mask(piece, white) if piece else board.occupied_co[white]
+        if said.promotion:
+            movers &= board.pawns & (chess.BB_RANK_7 if white else chess.BB_RANK_2)
+        if not movers:
+            return []
         onto = chess.BB_ALL if said.to_file is None else chess.BB_FILES[said.to_file]
-        return [node.ply_of(move) for move in board.generate_legal_moves(movers, onto)] if movers else []
+        moves = board.generate_legal_moves(movers, onto)
+        if (said.check or said.mate) and said.form.startswith(_CHECKING):
+            return [node.ply_of(move) for move in moves if node.checks(move)]
+        return [node.ply_of(move) for move in moves]
     captured = LETTERS[said.captured] if said.captured else 0
     return [
         ply

@@ -110,6 +110,7 @@ class Options(Onward):
     def _back(self, found: Extension) -> None:
         """Branches from where the talk was before, and moves spoken of again."""
         cursor, head = found.state.cursor, found.state.head
+        least = found.least
         before: list[Layer] = []
         for layer in self._finder.places(found.state):
             look = layer.looks.get(found.spoken.number)
@@ -118,9 +119,9 @@ class Options(Onward):
                     layer.looks.clear()
                 look = layer.looks[found.spoken.number] = self._look(layer, found)
             for anchor, fits in look.anchors:
-                node, kind = anchor.node, anchor.kind
-                room = found.room(kind) - anchor.price
-                if room < found.least or node is cursor or any(node.number in other.branched for other in before):
+                node, kind, price = anchor.node, anchor.kind, anchor.price
+                room = found.room(kind) - price
+                if room < least or node is cursor or (before and any(node.number in o.branched for o in before)):
                     continue
                 if kind == "part_way" and not self.known and head.follows(node):
                     continue  # of the game, though a sideline went through it too
@@ -128,7 +129,7 @@ class Options(Onward):
                     if cost <= room and move != anchor.not_move:
                         new = self.lines.after(node, move)
                         if new.score_ply < 0:
-                            found.add(kind, "branch", (new,), fit, cost + anchor.price, (new, head, None), anchor.terms)
+                            found.add(kind, "branch", (new,), fit, cost + price, (new, head, None), anchor.terms)
             for recall, fit, cost in look.recalls:
                 node = recall.node
                 if not any(node.number in other.recalled for other in before):

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from math import inf
 from typing import NamedTuple
 
 from aligner.prices.prices import Prices
-from aligner.search.matching import slips_of_fits, terms_of_fits
+from aligner.search.matching import ANY_FIT, slips_of_fits, terms_of_fits
+from aligner.speech.description import Description
 from aligner.speech.listen import Spoken
 
 _GROUPS = {
@@ -16,14 +17,15 @@ _GROUPS = {
     "line": ("line",),
     "branch": ("leave", "alternative", "earlier", "leave_back", "focus", "part_way", "far"),
     "again": ("again",),
-    "none": ("none",),
 }
-"""Kinds of decisions, by the groups that cues are weighed for together."""
+"""Kinds of decisions that take a phrase for moves, by the groups that cues are weighed for together."""
 _IN_GAME = ("game", "open", "promote", "replace", "return", "leave")
 _BESIDE = ("line", "alternative", "earlier", "leave_back", "focus", "part_way", "again")
 """Kinds that go on in the game or leave it where it goes on, and kinds that leave it where it is."""
 _ASIDE = ("line", "branch")
 """Groups of decisions for moves of a sideline."""
+_SLIPS_IN_GAME = ("slip_in.game", "slip_in.return", "slip_in.line")
+_SLIPS_BESIDE = ("slip_in.line", "again_on")
 _VAGUE = frozenset(
     {"piece_moves", "moves", "check", "pushes", "piece_checks", "takes", "retakes", "piece_on", "likewise"}
 )
@@ -70,7 +72,11 @@ class Tariffs:
         self._misnamed = sum(
             min(price, 0.0) for name, price in table.items() if name.startswith(("slip_", "piece_for."))
         )
-        self._signs: dict[str, dict[str, float]] = {}
+        self._kinds = {
+            group: [(kind, table.get(f"kind.{kind}", 0.0)) for kind in kinds] for group, kinds in _GROUPS.items()
+        }
+        self._signs: dict[str, SignPrices] = {}
+        self._always = self._least(ANY_FIT)
 
     def of(self, spoken: Spoken, cast: bool) -> Tariff:
         """The tariff of a phrase; `cast` tells whether it is known which side its words say to move."""
@@ -79,21 +85,25 @@ class Tariffs:
         gain = self._gain * len(phrase.moves)
         bases: dict[str, float] = {}
         needs: dict[str, float] = {}
-        for group, kinds in _GROUPS.items():
+        bases["none"] = needs["none"] = self._around(spoken, "none")
+        for group, kinds in self._kinds.items():
             around = self._around(spoken, group)
-            for kind in kinds:
-                bases[kind] = around + (0.0 if kind == "none" else table.get(f"kind.{kind}", 0.0) + own)
-                needs[kind] = bases[kind] + (gain if group in _ASIDE else 0.0)
-        said = phrase.moves[0]
-        names = [*terms_of_fits(said), *(("number", "number_not") if spoken.at_move else ())]
-        first = self._least(*names, *(("who", "who_not") if cast else ()))
-        chain = self._least(*(name for further in phrase.moves[1:] for name in terms_of_fits(further)))
+            least = gain if group in _ASIDE else 0.0
+            for kind, price in kinds:
+                base = bases[kind] = around + (price + own)
+                needs[kind] = base + least
+        first = self._fit(phrase.moves[0])
+        if spoken.at_move:
+            first += self._least(("number", "number_not"))
+        if cast:
+            first += self._least(("who", "who_not"))
+        chain = sum(map(self._fit, phrase.moves[1:]), 0.0)
         least = first + chain
-        slip = min((table.get(f"slip.{kind}", 0.0) for kind in slips_of_fits(said)), default=inf)
+        slip = min((table.get(f"slip.{kind}", 0.0) for kind in slips_of_fits(phrase.moves[0])), default=inf)
         vague = is_vague(spoken)
         lowest = min(least, least + slip + self._misnamed)
-        in_game = min(needs[kind] for kind in _IN_GAME) + self._least("slip_in.game", "slip_in.return", "slip_in.line")
-        beside = min(needs[kind] for kind in _BESIDE) + self._least("slip_in.line", "again_on")
+        in_game = min(needs[kind] for kind in _IN_GAME) + self._least(_SLIPS_IN_GAME)
+        beside = min(needs[kind] for kind in _BESIDE) + self._least(_SLIPS_BESIDE)
         return Tariff(
             bases,
             needs,
@@ -117,19 +127,33 @@ class Tariffs:
         return self._prices.cost(spoken.phrase.terms) + inside
 
     def _around(self, spoken: Spoken, group: str) -> float:
-        """What the signs of a phrase cost in a group: the sum of `sign_terms`, each sign looked up once."""
-        prices = self._signs.setdefault(group, {})
-        total = 0.0
-        for sign in spoken.signs:
-            price = prices.get(sign)
-            if price is None:
-                price = prices[sign] = self._prices.table.get(f"{group}|{sign}", 0.0)
-            total += price
-        return total
+        """What the signs of a phrase cost in a group: the sum of `sign_terms`."""
+        prices = self._signs.get(group)
+        if prices is None:
+            prices = self._signs[group] = SignPrices(self._prices.table, group)
+        return sum(map(prices.__getitem__, spoken.signs), 0.0)
 
-    def _least(self, *names: str) -> float:
+    def _fit(self, said: Description) -> float:
+        """What an exact fit of a description costs at least."""
+        return self._always + self._least(terms_of_fits(said))
+
+    def _least(self, names: Iterable[str]) -> float:
         """What terms cost at least that may each be there or not."""
-        return sum(min(self._prices.table.get(name, 0.0), 0.0) for name in names)
+        get = self._prices.table.get
+        return sum([price for name in names if (price := get(name, 0.0)) < 0.0], 0.0)
+
+
+class SignPrices(dict[str, float]):
+    """Prices of signs in one group of decisions, each looked up once."""
+
+    def __init__(self, table: Mapping[str, float], group: str) -> None:
+        super().__init__()
+        self._table = table
+        self._group = group
+
+    def __missing__(self, sign: str) -> float:
+        price = self[sign] = self._table.get(f"{self._group}|{sign}", 0.0)
+        return price
 
 
 def is_vague(spoken: Spoken) -> bool:

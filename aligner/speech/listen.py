@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from aligner.captions.words import Word
 from aligner.speech.atoms import Atoms
@@ -70,12 +70,14 @@ class Speech:
         tokens: of the words.
         entries: phrases of the lexicon found in it.
         stretches: in order.
+        parts: what each token may be a part of, where the whole talk was heard at once.
     """
 
     words: tuple[Word, ...]
     tokens: tuple[Token, ...]
     entries: tuple[Entry, ...]
     stretches: tuple[Stretch, ...]
+    parts: Atoms | None = field(default=None, compare=False, repr=False)
 
     def span(self, phrase: Phrase) -> tuple[int, int]:
         """Half-open range of words that a phrase covers."""
@@ -93,7 +95,8 @@ def listen(words: Sequence[Word], names: Sequence[str] = (), language: str = "en
     tokens = tokenise(words)
     vocabulary = lexicon(language)
     entries = vocabulary.find(tokens)
-    found = phrases(tokens, Atoms(tokens, entries, vocabulary), vocabulary)
+    atoms = Atoms(tokens, entries, vocabulary)
+    found = phrases(tokens, atoms, vocabulary)
     around = _Surroundings(tokens, entries, found, vocabulary.context)
     stretches: list[Stretch] = []
     called = frozenset(part.lower().strip(".,'") for name in names for part in name.split() if len(part) > 2)
@@ -115,7 +118,7 @@ def listen(words: Sequence[Word], names: Sequence[str] = (), language: str = "en
             at += 1
         stretches.append(Stretch(start, tuple(group), len(stretches)))
         covered = max(covered, longest.end)
-    return Speech(tuple(words), tuple(tokens), tuple(entries), tuple(stretches))
+    return Speech(tuple(words), tuple(tokens), tuple(entries), tuple(stretches), atoms)
 
 
 class _Surroundings:

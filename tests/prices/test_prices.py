@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+import tomllib
+from importlib import resources
 from pathlib import Path
 
 import pytest
@@ -71,3 +73,11 @@ def test_a_price_is_finite(tmp_path: Path, value: str) -> None:
     file.write_text(f'[score]\nsharpness = 1\n[score.price]\n"a" = {value}\n', encoding="utf-8")
     with pytest.raises(InputError):
         read_prices(file, "score")
+
+
+def test_a_mode_of_the_default_is_read_as_the_whole_file_says_it() -> None:
+    file = resources.files("aligner.prices") / "default.toml"
+    whole = tomllib.loads(file.read_text(encoding="utf-8"))
+    for mode in MODES:
+        prices = read_prices(None, mode)
+        assert dict(prices.table) == whole[mode]["price"] and prices.sharpness == whole[mode]["sharpness"]
