@@ -185,3 +185,48 @@ def test_a_cry_is_no_part_of_a_square(text: str) -> None:
 
 def test_what_is_heard_as_mate_is_no_mate_for_nothing() -> None:
     assert all(dict(p.terms).get("sound") for p in whole("bishop b5 cheque"))
+
+
+@pytest.mark.parametrize(("text", "before", "played"), [
+    ("pawn to king's four on both sides", "", "e4 e5"),
+    ("both sides fianchetto the king's bishop", "g3 g6", "Bg2 Bg7"),
+    ("knights out", "d4 d5 c4 e6", "Nc3 Nf6"),
+    ("king's knights come out f3 and f6", "d4 d5 c4 c6", "Nf3 Nf6"),
+    ("bishops to g2 and g7", "g3 g6", "Bg2 Bg7"),
+])  # fmt: skip
+def test_a_move_of_each_side_in_one_phrase(text: str, before: str, played: str) -> None:
+    board = board_after(before)
+    for phrase in whole(text):
+        moves, now = [], Lines(board.copy(), ()).root
+        for said in phrase.moves:
+            moves.append({now.board.san(fit.move) for fit in exact_fits(now, said)})
+            name = played.split()[len(moves) - 1]
+            if name not in moves[-1]:
+                break
+            now = Lines(board_after(" ".join([*before.split(), *played.split()[: len(moves)]])), ()).root
+        else:
+            assert len(moves) == 2
+            return
+    raise AssertionError(f"no reading tells {played}")
+
+
+@pytest.mark.parametrize(("text", "expected"), [
+    ("rook f1 to c1", {"piece": "R", "from": "f", "rank": "1", "to": "c1"}),
+    ("knight gustav one to felix three", {"piece": "N", "from": "g", "rank": "1", "to": "f3"}),
+    ("the horse to the border h5", {"piece": "N", "to": "h5"}),
+    ("the bishop drew off to a5", {"piece": "B", "to": "a5"}),
+])  # fmt: skip
+def test_from_where_and_past_what_a_piece_goes(text: str, expected: dict[str, object]) -> None:
+    assert [expected] in readings(text)
+
+
+def test_the_piece_behind_a_capture_may_be_the_one_that_takes() -> None:
+    """ "He took, bishop takes a5": nobody takes a bishop here."""
+    assert not any(move.captured for phrase in heard("here he took bishop takes a5") for move in phrase.moves)
+    assert any(move.captured == "B" for phrase in heard("he took the bishop") for move in phrase.moves)
+
+
+def test_pieces_named_alone_in_a_row_of_moves() -> None:
+    spoken = heard("bishop f4 other knight his knight and I give a check on b4")
+    assert sum(phrase.moves[0].form == "piece_alone" for phrase in spoken) == 2
+    assert not any(phrase.moves[0].form == "piece_alone" for phrase in heard("I like his knight on that board"))
