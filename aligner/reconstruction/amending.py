@@ -30,9 +30,6 @@ _PLACES = 12
 _LIKELY = 20
 """Other unspoken plies tried at each."""
 _KEPT = 3
-_SOON, _PAIRS, _UNUSED, _READINGS = 16, 24, 4, 2
-"""Plies back at which two phrases taken for nothing may have been plies, pairs of such phrases that are tried, phrases
-before one that it is paired with, and moves that each is tried as."""
 
 Added = tuple[tuple[LineNode, Spoken | None, Description | None], ...]
 
@@ -47,7 +44,6 @@ class Change:
         end: the position they lead to.
         fits: how the phrase fits there.
         terms: what the change costs.
-        disowned: phrases that told plies of the game before, and none of this one.
     """
 
     base: LineNode
@@ -55,7 +51,6 @@ class Change:
     end: LineNode
     fits: list[PricedFit]
     terms: Terms
-    disowned: tuple[Spoken, ...] = ()
 
 
 class Amender:
@@ -84,7 +79,6 @@ class Amender:
             later.append(ply)
             ply = ply.before
         found += self._cuts(hypothesis, spoken)
-        found += self._overheard(hypothesis, spoken)
         found.sort(key=lambda pair: pair[0])
         return [change for _, change in found[:_KEPT]]
 
@@ -103,50 +97,7 @@ class Amender:
             change = self._replay(base, base, 0.0, None, plies[:last], spoken)
             if change is not None:
                 terms: Terms = (("amend_cut", 1.0), ("amend_cut_plies", log(cut)))
-                told = tuple(dict.fromkeys(ply.spoken for ply in plies[last : last + cut] if ply.spoken is not None))
-                yield min(cost for _, _, cost in change.fits) + log(cut), replace(change, terms=terms, disowned=told)
-
-    def _overheard(self, hypothesis: Hypothesis, spoken: Spoken) -> Iterator[tuple[float, Change]]:
-        """Courses with two more plies, told in phrases that were taken for nothing where the game went on."""
-        later: list[Ply] = []
-        ply = hypothesis.plies
-        unused: list[tuple[LineNode, Spoken]] = []  # the latest first
-        pairs = 0
-        one = hypothesis
-        while one.arcs and pairs < _PAIRS:
-            before, step = one.arcs[0]
-            base = before.head
-            if hypothesis.head.ply - base.ply > _SOON:
-                return
-            if step.kind == "none" and step.spoken is not None and len(step.spoken.phrase.moves) == 1:
-                while ply is not None and ply.node.ply > base.ply:
-                    later.append(ply)
-                    ply = ply.before
-                if not hypothesis.head.follows(base):
-                    return
-                for _, second in (pair for pair in unused if pair[0] is base):
-                    pairs += 1
-                    yield from self._inserted(base, step.spoken, second, later, spoken)
-                unused.append((base, step.spoken))
-                unused = unused[-_UNUSED:]
-            one = before
-
-    def _inserted(
-        self, base: LineNode, first: Spoken, second: Spoken, later: list[Ply], spoken: Spoken
-    ) -> Iterator[tuple[float, Change]]:
-        lines = self._fits.lines
-        for move, _, cost in self._fits.fits(base, first)[:_READINGS]:
-            middle = lines.after(base, move)
-            for reply, _, more in self._fits.fits(middle, second)[:_READINGS]:
-                end = lines.after(middle, reply)
-                nats = cost + more + sum(
-                    self._fits.base(each, "game", "game") - self._fits.base(each, "none", "none")
-                    for each in (first, second)
-                )  # fmt: skip
-                change = self._replay(base, end, nats, None, later, spoken)
-                if change is not None:
-                    told = ((middle, first, first.phrase.moves[0]), (end, second, second.phrase.moves[0]))
-                    yield nats, replace(change, added=(*told, *change.added))
+                yield min(cost for _, _, cost in change.fits) + log(cut), replace(change, terms=terms)
 
     def _others(self, ply: Ply, parent: LineNode, spoken: Spoken) -> list[tuple[LineNode, float]]:
         """Other plies that may stand in a ply's place, with how many nats they cost more."""

@@ -23,8 +23,6 @@ _PLAIN = frozenset({
 """Wordings so plain that plies may have gone unspoken where they can't be played."""
 _KEPT = 2
 """Plies of a gap that are kept of those that make a move possible; others are found later, by amending."""
-_CLEARED = 2
-"""Pieces that may have moved away unsaid before castling."""
 _TRIED = 24
 """Plies tried that may make a move possible, likeliest first."""
 
@@ -107,38 +105,6 @@ class Gaps:
                 kept += 1
                 if kept == _KEPT:
                     return
-        if not kept and known is None and spoken.phrase.moves[0].castle:
-            yield from self._cleared(node, before, spoken)
-
-    def _cleared(self, node: LineNode, before: tuple[LineNode, ...], spoken: Spoken) -> Iterator[Gap]:
-        """Two pieces that stood between king and rook move away, each answered by an open ply; then one castles."""
-        plies, cost = before, 0.0
-        for _ in range(_CLEARED):
-            board = node.board
-            king = board.king(board.turn)
-            rooks = board.clean_castling_rights() & board.occupied_co[board.turn]
-            if king is None or not rooks:
-                return
-            lanes = chess.BB_EMPTY
-            for rook in chess.scan_forward(rooks):
-                if spoken.phrase.moves[0].castle in ("any", "short" if rook > king else "long"):
-                    lanes |= chess.between(king, rook)
-            away = (
-                (after, nats)
-                for after, nats in self._fits.likely(node)
-                if after.move is not None
-                and chess.BB_SQUARES[after.move.from_square] & lanes
-                and not chess.BB_SQUARES[after.move.to_square] & lanes
-            )
-            first, nats = next(away, (None, 0.0))
-            second = self._open(first) if first is not None else None
-            if first is None or second is None:
-                return
-            node, plies, cost = second, (*plies, first, second), cost + nats
-            fits = self._fits.fits(node, spoken)
-            if fits:
-                yield plies, _terms(len(plies), cost, len(plies) - len(before) // 2), fits
-                return
 
     def _open(self, node: LineNode) -> LineNode | None:
         """The position after a ply that is left open; None where the rules do not let it be."""

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 import chess
 
 from aligner.prices.prices import Prices
@@ -12,7 +10,6 @@ from aligner.search.fits import Fits
 from aligner.search.lines import LineNode
 from aligner.search.matching import Fit
 from aligner.search.plies import ply_terms
-from aligner.search.state import sign_terms
 from aligner.speech.description import Description, Terms
 from aligner.speech.listen import Spoken
 
@@ -44,19 +41,6 @@ class PricedSteps:
             total += self.prices.table.get(f"slip_in.{group}", 0.0)
             terms = (*terms, (f"slip_in.{group}", 1.0))
         return Step(kind, spoken, head, side, added, base, terms, total)
-
-    def disowned(self, spoken: Spoken) -> float:
-        """What it costs more (nats) that a phrase told a move of a sideline, where it was taken for one of the game."""
-        return self.fits.base(spoken, "line", "line") - self.fits.base(spoken, "game", "game")
-
-    def disowned_terms(self, spokens: Iterable[Spoken]) -> Terms:
-        """The terms of that, for several phrases."""
-        terms: list[tuple[str, float]] = []
-        for spoken in spokens:
-            terms += [("kind.line", 1.0), ("kind.game", -1.0)]
-            terms += sign_terms(spoken, "line")
-            terms += [(name, -amount) for name, amount in sign_terms(spoken, "game")]
-        return tuple(terms)
 
     def chain(self, first: LineNode, spoken: Spoken) -> tuple[Added, Terms] | None:
         """The phrase's moves from its first on, played one after another; None where they do not fit."""

@@ -63,7 +63,7 @@ class Sidelines:
                     yield from self._promote(head, side, spoken, budget)
         if alone:
             if not is_vague(spoken):
-                yield from self._retract(one, spoken, budget)
+                yield from self._retract(head, spoken, budget)
                 if one.plies is not None and one.plies.said is not None:
                     yield from self._corrected(head, one.plies, spoken, budget)
             again = self._again(head, side, spoken)
@@ -122,28 +122,21 @@ class Sidelines:
             if step.cost <= budget:
                 yield step
 
-    def _retract(self, one: Hypothesis, spoken: Spoken, budget: float) -> Iterator[Step]:
-        """The game goes on from one of its earlier positions: what was told since was a sideline."""
-        priced, head = self._priced, one.head
+    def _retract(self, head: LineNode, spoken: Spoken, budget: float) -> Iterator[Step]:
+        """The game goes on from one of its earlier positions: what was told since was no part of it."""
+        priced = self._priced
         room = budget - self._fits.base(spoken, "retract", "retract")
         if room < self._fits.tariff(spoken).least:
             return
-        past, ply = self._past(head, spoken), one.plies
-        disowned: list[Spoken] = []
-        dearer = 0.0
+        past = self._past(head, spoken)
         while past is not None and head.ply - past.node.ply <= _FARTHEST:
-            while ply is not None and ply.node.ply > past.node.ply:
-                if ply.spoken is not None and (not disowned or disowned[-1] is not ply.spoken):
-                    disowned.append(ply.spoken)
-                    dearer += priced.disowned(ply.spoken)
-                ply = ply.before
             back: Terms = (("retract_plies", log(head.ply - past.node.ply)),)
             for move, fit, cost in self._fits.fits(past.node, spoken):
-                if move == past.played or cost + dearer > room + 1.0:
+                if move == past.played or cost > room + 1.0:
                     continue
                 end = self._fits.lines.after(past.node, move)
                 added = ((end, spoken, spoken.phrase.moves[0]),)
-                terms = (*back, *priced.disowned_terms(disowned), *priced.plausible(past.node, move))
+                terms = (*back, *priced.plausible(past.node, move))
                 step = priced.step("retract", "retract", spoken, fit, cost, end, None, added, past.node, terms)
                 if step.cost <= budget:
                     yield step

@@ -179,7 +179,7 @@ class Steps:
                     chain = self.priced.chain(self.fits.lines.after(change.end, move), spoken)
                     if chain is None:
                         continue
-                    terms = (*change.terms, *self.priced.disowned_terms(change.disowned), *chain[1])
+                    terms = (*change.terms, *chain[1])
                     end, added = chain[0][-1][0], (*change.added, *chain[0])
                     found.append(self.priced.step(kind, kind, spoken, fit, cost, end, None, added, change.base, terms))
             found.sort(key=_cost)
