@@ -19,7 +19,7 @@ def numbers(speech: Speech) -> list[int]:
 
 
 def test_numbers_read_out_before_moves_are_those_of_the_moves() -> None:
-    """As game scores are printed, with the number of each of White's moves before it (FIDE Laws of Chess, appendix C)."""
+    """As printed game scores number them (FIDE Laws of Chess, appendix C)."""
     text = " ".join(f"{name} knight {chess.SQUARE_NAMES[16 + i]}" for i, name in enumerate(_NAMES))
     assert numbers(heard(text))[1:] == list(range(2, 15))  # "one knight" may also be any knight
 
