@@ -110,8 +110,7 @@ class _Run:
         alone_since = time.monotonic()
         while task is not None or self.waiting or self.busy:
             workers = set(self.client.nthreads())
-            done = self._done()
-            outcomes = list(self._bury(workers))
+            outcomes = [*self._gather(), *self._bury(workers)]
             self._prepare(workers)
             for address in sorted(self.ready - set(self.busy)):
                 given = self.waiting.popleft() if self.waiting else task
@@ -120,9 +119,8 @@ class _Run:
                 if given is task:
                     task = next(tasks, None)
                 self._submit(address, given)
-            # the free have new work before anyone fetches what is done
+            # the free have new work before anyone looks at what is done
             yield from outcomes
-            yield from self._gather(done)
             if self.ready:
                 alone_since = time.monotonic()
             elif time.monotonic() - alone_since > wait:
@@ -179,17 +177,11 @@ class _Run:
         )  # fmt: skip
         self.busy[address] = (future, task)
 
-    def _done(self) -> list[tuple[str, Any, Task]]:
-        """What is done, each with its worker, which is free again where it did not fail."""
-        done = [(address, future, task) for address, (future, task) in self.busy.items() if future.done()]
-        for address, future, _ in done:
+    def _gather(self) -> Iterator[Outcome]:
+        for address, (future, task) in list(self.busy.items()):
+            if not future.done():
+                continue
             del self.busy[address]
-            if future.status != "finished":
-                self.ready.discard(address)
-        return done
-
-    def _gather(self, done: Iterable[tuple[str, Any, Task]]) -> Iterator[Outcome]:
-        for address, future, task in done:
             outcome = None
             with suppress(Exception):
                 outcome = future.result(timeout=30)

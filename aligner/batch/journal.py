@@ -9,7 +9,6 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-import threading
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -58,7 +57,6 @@ class Journal:
         self.path = path
         self.entries: dict[str, Entry] = {}
         self.writing: dict[str, Entry] = {}
-        self._one_line = threading.Lock()  # outputs begin on one thread and are settled on another
         try:
             self._file = open(path, "a+b")  # noqa: SIM115  closed by `close`
         except OSError as error:
@@ -81,13 +79,12 @@ class Journal:
         self._file.close()
 
     def begin(self, entry: Entry) -> None:
-        """The talk's outputs are about to be written; may be called on another thread than the rest."""
+        """The talk's outputs are about to be written."""
         self._append("writing", entry)
 
     def settle(self, entry: Entry) -> None:
         """The talk is done, or has failed for good."""
-        # where there are outputs, the forced line before and their hashes tell the same should this one be lost
-        self._append("settled", entry, force=not entry.outputs)
+        self._append("settled", entry)
         self.entries[entry.name] = entry
         self.writing.pop(entry.name, None)
 
@@ -126,19 +123,17 @@ class Journal:
             else:
                 self.writing[entry.name] = entry
 
-    def _append(self, event: str, entry: Entry, force: bool = True) -> None:
+    def _append(self, event: str, entry: Entry) -> None:
         row = {"event": event, "name": entry.name, "key": entry.key, "status": entry.status}
         if entry.sentence:
             row["sentence"] = entry.sentence
-        self._write({**row, "score": entry.score, **entry.figures, "outputs": dict(entry.outputs)}, force)
+        self._write({**row, "score": entry.score, **entry.figures, "outputs": dict(entry.outputs)})
 
-    def _write(self, row: Mapping[str, Any], force: bool = True) -> None:
+    def _write(self, row: Mapping[str, Any]) -> None:
         try:
-            with self._one_line:
-                self._file.write(json.dumps(row, ensure_ascii=True).encode() + b"\n")
-                self._file.flush()
-            if force:
-                os.fsync(self._file.fileno())
+            self._file.write(json.dumps(row, ensure_ascii=True).encode() + b"\n")
+            self._file.flush()
+            os.fsync(self._file.fileno())
         except OSError as error:
             raise InputError(f"the journal of the run cannot be written ({error.strerror}).", str(self.path)) from None
 

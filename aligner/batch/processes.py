@@ -50,7 +50,7 @@ def run_on_processes(
     Closing the iterator ends the workers.
 
     Args:
-        tasks: taken one by one, the next one while the workers work.
+        tasks: taken one by one, when a worker is free.
         number: of processes.
         database: of scores, handed to each worker once.
         limit: seconds after which a talk is set aside; None for no limit.
@@ -87,7 +87,6 @@ class _Crew:
         self.work = work
         self.workers: list[_Worker] = []
         self.again: deque[Task] = deque()
-        self.ahead: Task | None = None
         self.finished: deque[Outcome] = deque()
         self.deaths: dict[str, int] = {}
         self.idle_deaths = 0
@@ -99,7 +98,7 @@ class _Crew:
     def hand_out(self) -> None:
         """Give every free worker a task, as far as there are tasks."""
         while len(self.busy()) < self.number:
-            task = self._next()
+            task = self.again.popleft() if self.again else next(self.tasks, None)
             if task is None:
                 return
             worker = next((worker for worker in self.workers if worker.task is None), None)
@@ -113,19 +112,8 @@ class _Crew:
                 if self.idle_deaths > _IDLE_DEATHS:
                     raise WorkersError("the worker processes die as soon as they begin; is memory short?")
 
-    def _next(self) -> Task | None:
-        """The next task; one that a death left undone comes first."""
-        if self.again:
-            return self.again.popleft()
-        task, self.ahead = self.ahead or next(self.tasks, None), None
-        return task
-
     def wait(self) -> None:
-        """Wait until something is done, somebody is dead or the time of a talk is over.
-
-        The next task is read before, so that a worker that becomes free need not wait for it.
-        """
-        self.ahead = self.ahead or next(self.tasks, None)
+        """Wait until something is done, somebody is dead or the time of a talk is over."""
         busy, limit = self.busy(), self.limit
         timeout = None if limit is None else max(0.0, min(worker.since for worker in busy) + limit - time.monotonic())
         ready = wait([worker.connection for worker in busy], timeout)

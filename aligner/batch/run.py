@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import re
 import time
-from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -20,9 +18,6 @@ from aligner.batch.work import Outcome, Task
 from aligner.errors import AlignerError, InputError
 from aligner.files import same_file, write_files
 from aligner.record.model import Record
-
-_MOST_UNWRITTEN = 8
-"""Talks whose outputs may wait for the disk: no worker waits for it meanwhile, and memory stays bounded."""
 
 _DRAFT = re.compile(r"\.[0-9a-f]{16}\.draft")
 """What `write_files` calls a file that it has not finished."""
@@ -132,7 +127,6 @@ class _Run:
         self.settled: set[str] = set()
         self.fresh = 0
         self._weights: dict[str, int] = {}
-        self._unwritten: deque[tuple[Outcome, Entry, Future[None]]] = deque()
         self._began = time.monotonic()
 
     def work(self, pool: Pool) -> None:
@@ -147,15 +141,13 @@ class _Run:
         self._all = self._left = sum(self._weights.values())
         self._tell("")
         outcomes = pool(self._tasks(todo))
-        with ThreadPoolExecutor(1) as writer:
-            try:
-                for outcome in outcomes:
-                    self._take(outcome, writer)
-            finally:
-                close = getattr(outcomes, "close", None)
-                if close is not None:
-                    close()
-                self._settle_written(0)
+        try:
+            for outcome in outcomes:
+                self._settle(outcome)
+        finally:
+            close = getattr(outcomes, "close", None)
+            if close is not None:
+                close()
 
     def _tasks(self, todo: Iterable[Job]) -> Iterator[Task]:
         """The tasks, each read when it is asked for; what cannot even be read is settled at once."""
@@ -163,36 +155,21 @@ class _Run:
             try:
                 task = make_task(job, self.settings)
             except AlignerError as error:
-                fault = Outcome(job.name, task_key(job, self.settings), "failed", str(error))
-                self._settle(fault, _entry(fault))
+                self._settle(Outcome(job.name, task_key(job, self.settings), "failed", str(error)))
             else:
                 yield task
 
-    def _take(self, outcome: Outcome, writer: ThreadPoolExecutor) -> None:
-        """Write what became of a talk, on another thread, and settle the talks that are written."""
-        entry = _entry(outcome)
+    def _settle(self, outcome: Outcome) -> None:
+        figures = {name: getattr(outcome, name) for name in ("words", "minutes", "mentions", "doubts", "findings")}
+        figures["took"] = round(outcome.took, 3)
+        hashes = {name: text_hash(text) for name, text in outcome.texts.items()}
+        entry = Entry(outcome.name, outcome.key, outcome.status, outcome.sentence, outcome.score, figures, hashes)
         if outcome.usable:
-            self._unwritten.append((outcome, entry, writer.submit(self._write_outputs, outcome, entry)))
-            self._settle_written(_MOST_UNWRITTEN)
-        else:
-            self._settle(outcome, entry)
-
-    def _write_outputs(self, outcome: Outcome, entry: Entry) -> None:
-        self.journal.begin(entry)
-        folder, outputs = self.settings.folder, self.settings.outputs
-        _write({output_path(folder, outcome.name, outputs[name]): text for name, text in outcome.texts.items()})
-
-    def _settle_written(self, most: int) -> None:
-        """Settle the talks whose outputs are written; wait for those that are more than so many."""
-        while self._unwritten and (len(self._unwritten) > most or self._unwritten[0][2].done()):
-            outcome, entry, written = self._unwritten.popleft()
-            written.result()
-            self._settle(outcome, entry)
-
-    def _settle(self, outcome: Outcome, entry: Entry) -> None:
-        if outcome.usable and self.settings.filling is not None:
-            record = output_path(self.settings.folder, outcome.name, OUTPUTS[RECORD])
-            self.settings.filling.add(record, outcome.rows)
+            self.journal.begin(entry)
+            folder, outputs = self.settings.folder, self.settings.outputs
+            _write({output_path(folder, outcome.name, outputs[name]): text for name, text in outcome.texts.items()})
+            if self.settings.filling is not None:
+                self.settings.filling.add(output_path(folder, outcome.name, OUTPUTS[RECORD]), outcome.rows)
         self.journal.settle(entry)
         self.settled.add(outcome.name)
         self.fresh += 1
@@ -249,13 +226,6 @@ class _Run:
         done = self._all - self._left
         left = (time.monotonic() - self._began) * self._left / done if done > 0 else None
         self.progress(Progress(len(self.settled), len(self.jobs), name, left))
-
-
-def _entry(outcome: Outcome) -> Entry:
-    figures = {name: getattr(outcome, name) for name in ("words", "minutes", "mentions", "doubts", "findings")}
-    figures["took"] = round(outcome.took, 3)
-    hashes = {name: text_hash(text) for name, text in outcome.texts.items()}
-    return Entry(outcome.name, outcome.key, outcome.status, outcome.sentence, outcome.score, figures, hashes)
 
 
 def _write(texts: Mapping[Path, str]) -> None:

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import json
-import threading
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from small_talks import BAD, captions, quick, write_bad, write_talks
 
-import aligner.batch.run
 import aligner.batch.tasks
 from aligner.batch.jobs import find_jobs
 from aligner.batch.journal import Journal
@@ -131,27 +129,6 @@ def test_a_journal_cut_anywhere_is_taken_up(tmp_path: Path, cut: int) -> None:
     path.write_bytes(path.read_bytes()[:-cut])
     assert run(source, out, again := Counted()).fresh == 0 and not again.names
     assert all(json.loads(line) for line in path.read_bytes().splitlines())
-
-
-def test_workers_do_not_wait_for_the_disk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    source, out = tmp_path / "in", tmp_path / "out"
-    write_talks(source, 4)
-    all_asked = threading.Event()
-    write = aligner.batch.run._write
-
-    def slowly(texts: Mapping[Path, str]) -> None:
-        assert all_asked.wait(10), "a talk is given out only when the one before is written"
-        write(texts)
-
-    monkeypatch.setattr(aligner.batch.run, "_write", slowly)
-
-    class Asked(Counted):
-        def __call__(self, tasks: Iterable[Task]) -> Iterator[Outcome]:
-            yield from super().__call__(tasks)
-            all_asked.set()
-
-    summary = run(source, out, pool := Asked())
-    assert len(pool.names) == len(summary.entries) == len(list(out.glob("*.json"))) == 4
 
 
 def test_two_runs_do_not_meet_in_one_folder(tmp_path: Path) -> None:
