@@ -28,20 +28,14 @@ def misnamed_beside(hearing: Hearing) -> Iterator[Claim]:
     """A piece or a file before a mention, or a square behind it, that the move of the game contradicts."""
     discussion, speech = hearing.discussion, hearing.speech
     words = lexicon()
-    atoms = speech.parts or Atoms(speech.tokens, speech.entries, words)
-    first: dict[int, int] = {}
-    for index, token in enumerate(speech.tokens):
-        first.setdefault(token.word, index)
+    atoms = speech.atoms()
     covered = {word for mention in discussion.mentions for word in range(*mention.words)}
     for mention in discussion.mentions:
         node = discussion.nodes[mention.nodes[-1]]
         plain = mention.kind == "move" and len(mention.nodes) == 1 and mention.confidence >= SURE_MENTION
-        start = first.get(mention.words[0])
-        if not plain or not node.main or node.parent is None or start is None:
+        start, end = map(speech.first_token, mention.words)
+        if not plain or not node.main or node.parent is None or start == end:
             continue
-        end = start
-        while end < len(speech.tokens) and hearing.word(end) < mention.words[1]:
-            end += 1
         parent = discussion.nodes[node.parent]
         if parent.parent is not None and not parent.times:
             continue  # what stands before may have told that move: "knight, c6"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections.abc import Iterator
 
 import chess
@@ -81,9 +80,7 @@ def players(hearing: Hearing) -> Iterator[Claim]:
             continue
         if _could(before, chess.Move.from_uci(node.uci or ""), named):
             continue
-        past = token + 1
-        while past < len(tokens) and hearing.word(past) < mention.words[1]:
-            past += 1
+        past = max(hearing.speech.first_token(mention.words[1]), token + 1)
         side, other = ("White", "Black") if before.turn else ("Black", "White")
         message = f'{node.san} is {side}\'s move, and "{tokens[token].text}" is {other} in this talk.'
         meant = Meant(node.uci, node.san, node.id)
@@ -93,7 +90,7 @@ def players(hearing: Hearing) -> Iterator[Claim]:
 def _who(hearing: Hearing, mention: Mention) -> tuple[int, str] | None:
     """The token right before a mention's move, or in its words, that says who moves: "I play", "he takes"."""
     tokens, movers = hearing.speech.tokens, lexicon().context.movers
-    start = bisect_left(tokens, mention.words[0], key=lambda token: token.word)
+    start = hearing.speech.first_token(mention.words[0])
     before = hearing.discussion.before(mention)
     told = before.words[1] if before is not None else 0
     for token in range(start, max(start - _BETWEEN_PLAYER, 0) - 1, -1):

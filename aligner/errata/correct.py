@@ -97,8 +97,7 @@ def correct(
     """
     names = [game.headers.get(side, "") for game in record.games for side in ("White", "Black")]
     speech = listen(captions.words, names)
-    atoms = speech.parts or Atoms(speech.tokens, speech.entries, lexicon())
-    token_words = [token.word for token in speech.tokens]
+    atoms = speech.atoms()
     edits: dict[int, Edit] = {}
     for game in record.games:
         findings = {finding.words: finding for finding in game.findings if finding.meant.uci}
@@ -110,11 +109,11 @@ def correct(
         for mention in sure:
             finding = findings.get(mention.words)
             meanings = _meanings(mention, boards, nodes)
-            start, end = bisect_left(token_words, mention.words[0]), bisect_left(token_words, mention.words[1])
+            start, end = map(speech.first_token, mention.words)
             place = bisect_left(covered, mention.words)
             bounds = (
-                bisect_left(token_words, covered[place - 1][1]) if place else 0,
-                bisect_left(token_words, covered[place + 1][0]) if place + 1 < len(covered) else len(token_words),
+                speech.first_token(covered[place - 1][1]) if place else 0,
+                speech.first_token(covered[place + 1][0]) if place + 1 < len(covered) else len(speech.tokens),
             )
             parts = _parts(speech, atoms, start, end, bounds, meanings, finding, spelling)
             for part in parts:

@@ -16,6 +16,8 @@ TAKEN_BACK_WITHIN = 2
 """Tokens between a slip and the words that take it back."""
 PUT_RIGHT_WITHIN = 6
 """Tokens after these in which the right move is named."""
+_STRENGTHS = ("back", "no", "weak")
+"""How strongly words take back what came before; rows of the lexicon, the strongest first."""
 _PARTS = frozenset({"piece", "side", "origin"})
 """Kinds of slips that a piece alone may put right."""
 
@@ -33,15 +35,13 @@ class Corrections:
         self.tokens = speech.tokens
         self.wordings = wordings
         self.discussion = discussion
-        self._first: dict[int, int] = {}
-        for index, token in enumerate(speech.tokens):
-            self._first.setdefault(token.word, index)
+        self._first_token = speech.first_token
 
     def at_once(self, finding: Finding) -> bool:
         """Whether the speaker takes the slip back at once and names the right move."""
         if not finding.meant.uci or finding.kind == "garble":
             return False
-        token = self._token(finding.words[1])
+        token = self._first_token(finding.words[1])
         for start in range(token, min(token + TAKEN_BACK_WITHIN, len(self.tokens))):
             strength, end = self._taken_back(start)
             if strength and self._right(finding, strength, end):
@@ -57,7 +57,7 @@ class Corrections:
         """
         if finding.kind != "origin" or not finding.meant.uci:
             return False
-        token = self._token(finding.words[0])
+        token = self._first_token(finding.words[0])
         squares = [named_in(word).square for word in finding.said.split()]
         first = next((square for square in squares if square), "")
         if first == finding.meant.uci[2:4]:
@@ -65,18 +65,11 @@ class Corrections:
         holds = lexicon().context.prepositions
         return bool(squares and squares[0]) and token > 0 and self.tokens[token - 1].text in holds
 
-    def _token(self, word: int) -> int:
-        """The first token of a word, or of the next one that has any."""
-        last = self.tokens[-1].word if self.tokens else -1
-        while word <= last and word not in self._first:
-            word += 1
-        return self._first.get(word, len(self.tokens))
-
     def _taken_back(self, start: int) -> tuple[str, int]:
         """How strongly words from a token on take back what came before, "" for not at all, and where they end."""
         strength, end = "", start
         while (back := self.wordings.at(end, "taken_back")) is not None:
-            strength = min(strength or back.value, back.value)  # "back" before "no" before "weak", as in the alphabet
+            strength = min(strength or back.value, back.value, key=_STRENGTHS.index)
             end = back.end
         return strength, end
 

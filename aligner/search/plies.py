@@ -53,8 +53,6 @@ def ply_terms(node: LineNode, move: chess.Move) -> Terms:
     back = chess.BB_RANK_1 if us else chess.BB_RANK_8
     if piece in (chess.KNIGHT, chess.BISHOP) and chess.BB_SQUARES[move.from_square] & back and not target & back:
         terms.append(("ply.develops", 1.0))
-    if piece == chess.KNIGHT and target & (chess.BB_FILE_A | chess.BB_FILE_H):
-        terms.append(("ply.rim", 1.0))  # "a knight on the rim is dim", common practice
     if piece == chess.PAWN and target & _CENTRE:
         terms.append(("ply.centre", 1.0))
     if move.promotion:

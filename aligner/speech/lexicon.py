@@ -59,6 +59,8 @@ class Context:
         prepositions: likewise.
         nouns: after what is described.
         numbered: before the number of a move.
+        numbers: words that are numbers.
+        before_number: words that may stand before one ("number nine").
         movers: words that may say who moves, to the one they count as ("he's" to "he").
     """
 
@@ -68,6 +70,8 @@ class Context:
     prepositions: frozenset[str]
     nouns: frozenset[str]
     numbered: frozenset[str]
+    numbers: Mapping[str, int]
+    before_number: frozenset[str]
     movers: Mapping[str, str]
 
 
@@ -152,6 +156,9 @@ def _context(table: Mapping[str, Any]) -> Context:
         prepositions=frozenset(table["prepositions"]),
         nouns=frozenset(table["nouns"]),
         numbered=frozenset(table["numbered"]),
+        numbers={word: value for value, word in enumerate(table["numbers"]["units"])}
+        | {word: 10 * value for value, word in enumerate(table["numbers"]["tens"], 2)},
+        before_number=frozenset(table["numbers"]["before"]),
         movers={word: name for name, words in table["movers"].items() for word in words},
     )
 

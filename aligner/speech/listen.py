@@ -83,6 +83,14 @@ class Speech:
         """Half-open range of words that a phrase covers."""
         return self.tokens[phrase.start].word, self.tokens[phrase.end - 1].word + 1
 
+    def first_token(self, word: int) -> int:
+        """The first token of a word, or of the next one that has any; the number of tokens past the last."""
+        return bisect_left(self.tokens, word, key=lambda token: token.word)
+
+    def atoms(self) -> Atoms:
+        """What each token may be a part of."""
+        return self.parts or Atoms(self.tokens, self.entries, lexicon())
+
 
 def listen(words: Sequence[Word], names: Sequence[str] = (), language: str = "en") -> Speech:
     """Find every place of a talk where a move may be spoken of.

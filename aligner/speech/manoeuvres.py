@@ -11,8 +11,6 @@ from aligner.speech.moving import DIRECTIONS, LONGEST_PHRASE, way_of
 from aligner.speech.subjects import file_number
 from aligner.speech.symbols import square
 
-_OUT = frozenset({"developed", "develop", "appear", "jump", "hop"})
-"""Verbs that bring pieces from the back rank without a further word."""
 _WINGS = {"queen": "b2", "king": "g2"}
 """Where a bishop of each wing stands in fianchetto, seen from White."""
 
@@ -88,14 +86,12 @@ class Manoeuvres(Exchanges):
         """One piece of each side: "knights out", "everybody's knights come out", "the bishops to e2 and e7"."""
         for place, wing in self._before_plural(start):
             for plural in self.atoms.at(place, "plural"):
-                piece = Description("piece_moves", plural.value, wing=wing)
-                for end, way, verbs, only_on in self._ways(plural.end):
-                    if end - start > LONGEST_PHRASE:
-                        continue
-                    if self.tokens[end - 1].text == "out" or (verbs and self.tokens[end - 1].text in _OUT):
-                        out = replace(way_of(piece, "out"), form="both_move")
-                        yield Phrase(start, end, (out, out))
-                    if not only_on:
+                for out in self.atoms.at(self.past_fillers(plural.end), "each_out"):
+                    move = way_of(Description("both_move", plural.value, wing=wing), out.value)
+                    yield Phrase(start, out.end, (move, move))
+                piece = Description("piece_square", plural.value, wing=wing)
+                for end, way, _, only_on in self._ways(plural.end):
+                    if not only_on and end - start <= LONGEST_PHRASE:
                         yield from self._to_each(start, end, way_of(piece, way))
 
     def _before_plural(self, start: int) -> Iterator[tuple[int, str]]:
@@ -114,10 +110,7 @@ class Manoeuvres(Exchanges):
         for middle, first, heard in self._squares(place, False):
             for joint in self.atoms.at(middle, "joint"):
                 for end, second, more in self._squares(joint.end, False):
-                    moves = tuple(
-                        replace(piece, form="piece_square", target=spot[0], target_for_black=spot[1])
-                        for spot in (first, second)
-                    )
+                    moves = tuple(replace(piece, target=spot[0], target_for_black=spot[1]) for spot in (first, second))
                     yield Phrase(start, end, moves, (*heard, *more))
 
     def told_by_aim(self, start: int) -> Iterator[Phrase]:

@@ -4,37 +4,29 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
+from aligner.speech.lexicon import lexicon
 from aligner.speech.tokens import Token
 
 _FEWEST = 8
 """Different numbers read out before moves that show a habit."""
 _IN_ORDER = 0.6
 """Share of them that must be the one before or the next, as the numbers of moves told one after another are."""
-_NUMBERS = {
-    word: value
-    for value, word in enumerate(
-        "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen "
-        "seventeen eighteen nineteen".split()
-    )
-} | {
-    word: 10 * value
-    for value, word in enumerate("- - twenty thirty forty fifty sixty seventy eighty ninety".split())
-    if value > 1
-}
 
 
 def spoken_number(texts: Sequence[str]) -> int:
     """The number from 1 to 199 that tokens begin with, in figures or words; 0 where they begin with none."""
     if not texts:
         return 0
+    context = lexicon().context
     first = texts[0].lstrip("#")
-    if first == "number" and len(texts) > 1:
+    if first in context.before_number and len(texts) > 1:
         return spoken_number(texts[1:])
     if first.isascii() and first.isdigit():
         return int(first) if len(first) <= 3 and 0 < int(first) < 200 else 0
-    value = _NUMBERS.get(first, 0)
+    value = context.numbers.get(first, 0)
     if value >= 20 and len(texts) > 1:
-        value += _NUMBERS.get(texts[1], 0) if _NUMBERS.get(texts[1], 99) < 10 else 0
+        unit = context.numbers.get(texts[1], 0)
+        value += unit if unit < 10 else 0
     return value
 
 

@@ -211,11 +211,14 @@ class _Grammar(Manoeuvres):
             yield from self._moved(start, end, subject)
             if subject.piece not in _SELDOM_ALONE and not subject.placed:
                 yield from self.comes_off(start, end, subject)
-                owned = self.tokens[start].text in self.words.context.possessives and not subject.terms
-                if not subject.definite or owned:  # "other knight, his knight" in a row of moves
+                if not subject.definite or self._owned(start, subject):
                     move = Description("piece_alone", subject.piece, subject.from_file, wing=subject.wing)
                     move = replace(move, shade=subject.shade) if subject.shade else move
                     yield Phrase(start, end, (move,), subject.terms, alone="piece")
+
+    def _owned(self, start: int, subject: Subject) -> bool:
+        """Whether a piece is plainly somebody's: "other knight, his knight" in a row of moves."""
+        return not subject.terms and self.tokens[start].text in self.words.context.possessives
 
     def _takes_on(self, first: int, end: int) -> bool:
         """Whether the piece behind a capture is the one that takes: "he took, bishop takes a5"."""

@@ -77,7 +77,7 @@ def cold(talk: long_talks.Benchmark, text: str) -> tuple[float, float, float]:
         folder = Path(name)
         (folder / "talk.vtt").write_text(text, encoding="utf-8")
         (folder / "score.pgn").write_text(talk.pgn, encoding="utf-8")
-        # as installed, with its modules compiled: without that a start takes a quarter longer
+        # as installed, with its modules compiled: without that a start takes a third longer
         environment = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
         subprocess.run([sys.executable, "-m", "compileall", "-q", str(long_talks.ROOT / "aligner")], check=False)
         before = resource.getrusage(resource.RUSAGE_CHILDREN)
