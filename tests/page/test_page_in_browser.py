@@ -187,6 +187,19 @@ def test_the_keyboard_does_everything(opened: Open, html: str) -> None:
     expect(page.page.get_by_role("button", name="Pause")).to_be_visible(timeout=SHOWN)
 
 
+def test_a_key_counts_at_once_after_the_list_of_keys_was_closed(opened: Open, html: str) -> None:
+    """HTML, 6.6.4 "focus fixup": what is hidden loses the focus only when the page is next rendered."""
+    page = opened(html)
+    page.page.keyboard.press("?")
+    page.page.evaluate(
+        """const letters = document.getElementById("letters");
+        letters.focus();
+        document.getElementById("keys").close();
+        letters.dispatchEvent(new KeyboardEvent("keydown", { key: " ", bubbles: true, cancelable: true }));"""
+    )
+    expect(page.page.get_by_role("button", name="Pause")).to_be_visible(timeout=SHOWN)
+
+
 def test_space_plays_after_a_move_was_clicked(opened: Open, html: str) -> None:
     page = opened(html)
     page.page.locator(f"#move-{index('2.Nf3')}").click()

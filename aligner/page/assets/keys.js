@@ -11,7 +11,9 @@ export function listenToKeys(act, letters) {
   addEventListener("keydown", (event) => {
     if (event.ctrlKey || event.metaKey || event.altKey || event.defaultPrevented) return;
     const target = event.target instanceof Element ? event.target : document.body;
-    if (target.closest("input:not([type='range']), select, textarea, dialog")) return;
+    const dialog = target.closest("dialog");
+    // The browser leaves the focus in a dialog that was closed until it draws the page again.
+    if (dialog ? dialog.open : target.closest("input:not([type='range']), select, textarea")) return;
     // A focused button or slider does its own thing.
     if (event.key === " " && target.closest("button")) return;
     if (event.key.startsWith("Arrow") && target.closest("input")) return;
