@@ -30,6 +30,7 @@ from aligner.pins.placing import place
 from aligner.pins.search import PinnedSearch
 from aligner.pins.settled import notes_about, settle_game
 from aligner.prices.prices import read_prices
+from aligner.progress import share_of
 from aligner.reconstruction.found import Course, FoundGame, GameFinder, tempered
 from aligner.reconstruction.setup import described_position
 from aligner.record.model import Game, Record, Recording, SpokenWord
@@ -368,13 +369,6 @@ def align(
     """
     ready = WholeTalk(captions, scores, start_fen=start_fen, game_number=game_number, **settings)
     return ready.record(ready.read(pins, progress))
-
-
-def share_of(progress: Callable[[float], None] | None, first: float, last: float) -> Callable[[float], None] | None:
-    """Progress of a part of the work that goes from one share of the whole to another."""
-    if progress is None:
-        return None
-    return lambda share: progress(first + (last - first) * share)
 
 
 def _names(scores: Sequence[Score]) -> list[str]:

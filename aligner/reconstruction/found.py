@@ -9,11 +9,12 @@ from math import exp, log
 import chess
 
 from aligner.prices.prices import Prices
+from aligner.progress import share_of
 from aligner.reconstruction.amending import Amender
 from aligner.reconstruction.closing import Candidate, Closed, Closing, Opinion
 from aligner.reconstruction.gaps import is_plain
 from aligner.reconstruction.hypothesis import Hypothesis, Step
-from aligner.reconstruction.search import GameSearch
+from aligner.reconstruction.search import QUICK, WIDE, GameSearch
 from aligner.reconstruction.steps import Steps
 from aligner.search.fits import Fits
 from aligner.search.lattice import forward
@@ -26,6 +27,10 @@ SOON = 24
 """Plain descriptions of moves that come soon after a ply."""
 USUAL_SHARE = 0.7
 """Of plain descriptions, the share that usually speaks of some move: the middle that trust is counted from."""
+UNSURE = 0.65
+"""Mean belief in a game's plies below which the game is looked for again, more widely."""
+_QUICKLY = 0.3
+"""Share of the time that the quick one of two searches takes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +121,8 @@ class GameFinder:
         self._steps = Steps(self._fits, prices, self._amender)
         self._settled: tuple[list[LineNode], list[LineNode]] = ([], [])
         self._searched: tuple[Course, list[Hypothesis]] | None = None
+        self._breadth = QUICK
+        self._tried = False
 
     def find(self, course: Course | None = None, progress: Callable[[float], None] | None = None) -> FoundGame:
         """The game that explains the talk best.
@@ -127,9 +134,27 @@ class GameFinder:
         course = course or Course()
         found = self._found.get(course)
         if found is None:
-            found = self._refilled(course, progress) or self._weighed(self.evidence(course, progress), course)
+            found = self._refilled(course, progress) or self._looked_for(course, progress)
             self._found[course] = found
         return found
+
+    def _looked_for(self, course: Course, progress: Callable[[float], None] | None) -> FoundGame:
+        """The game that a search finds: a quick one, and once a wide one too where that leaves too much doubt.
+
+        Of the two, that game counts of which more plies are likely right; later searches are as broad as its own.
+        """
+        if self._tried:
+            return self._weighed(self.evidence(course, progress), course)
+        self._tried = True
+        quick = self._weighed(self.evidence(course, share_of(progress, 0.0, _QUICKLY)), course)
+        if sum(quick.belief) >= UNSURE * len(quick.belief):
+            return quick
+        before, self._searched, self._breadth = self._searched, None, WIDE
+        wide = self._weighed(self.evidence(course, share_of(progress, _QUICKLY, 1.0)), course)
+        if sum(wide.belief) > sum(quick.belief):
+            return wide
+        self._searched, self._breadth = before, QUICK
+        return quick
 
     def evidence(self, course: Course | None = None, progress: Callable[[float], None] | None = None) -> Evidence:
         """The same with what there is to judge it by, before it is weighed."""
@@ -187,7 +212,7 @@ class GameFinder:
             known = {node.number: after for node, after in zip(line, line[1:], strict=False)}
             self._steps = Steps(self._fits, self._prices, self._amender, unsaid, known)
             self._settled = line[1:], unsaid
-        search = GameSearch(self._speech, self._steps, allows=self._constraint(course))
+        search = GameSearch(self._speech, self._steps, self._breadth, self._constraint(course))
         begin = Hypothesis(root, None, None, 0.0)
         ends = search.run(0, len(self._speech.stretches), [begin], progress) or [begin]
         head = line[-1]

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from math import inf
 
 from aligner.collection import collection_paused
@@ -15,13 +16,8 @@ from aligner.reconstruction.steps import AMENDS, GAPS, PLAIN, SLIPS, Steps
 from aligner.search.lines import LineNode
 from aligner.speech.listen import Speech
 
-WIDTH, DEPTH = 120, 9.0
-"""Hypotheses kept at each stretch, and nats behind the best at which one is dropped."""
-ALIKE = ((0, 4), (4, 24), (10, 72))
-"""(plies, hypotheses): of those that agree on the game up to so many plies before its end no more than so many are
-kept, so that another course of the game stays alive until the talk decides between them."""
-ON_ONE_PLACE = 6
-"""Hypotheses kept that have the same position under discussion: they differ in how much of its line is the game."""
+_CROWD = 2
+"""Once so many times as many hypotheses as are kept have come to a stretch, nothing dearer than these comes there."""
 EFFORTS = ((AMENDS, 2), (GAPS, 12), (SLIPS, 8))
 """How far is thought, for so many of the hypotheses at a stretch, the best first."""
 
@@ -30,26 +26,46 @@ Allows = Callable[[int, Hypothesis, Step | None, LineNode], bool]
 """Whether a step is allowed: stretch it leads to, hypothesis, step (None for no move), new head."""
 
 
+@dataclass(frozen=True, slots=True)
+class Breadth:
+    """How many hypotheses are kept at a stretch.
+
+    Attributes:
+        width: at most.
+        depth: nats behind the best at which one is dropped.
+        alike: (plies, hypotheses): of those that agree on the game up to so many plies before its end no more than so
+            many are kept, so that another course of the game stays alive until the talk decides between them.
+        on_one_place: those that have the same position under discussion; they differ in how much of its line is the
+            game.
+    """
+
+    width: int
+    depth: float
+    alike: tuple[tuple[int, int], ...]
+    on_one_place: int
+
+
+QUICK = Breadth(120, 9.0, ((0, 4), (4, 24), (10, 72)), 6)
+WIDE = Breadth(300, 11.5, ((0, 6), (4, 54), (10, 200)), 8)
+
+
 class GameSearch:
     """Searches one talk, or a window of it.
 
     Args:
         speech: what was heard.
         steps: what a phrase may be.
-        width: hypotheses kept at each stretch.
-        depth: nats behind the best at which a hypothesis is dropped.
+        breadth: how many hypotheses are kept.
         allows: constraint on steps; None allows all.
     """
 
-    def __init__(
-        self, speech: Speech, steps: Steps, width: int = WIDTH, depth: float = DEPTH, allows: Allows | None = None
-    ) -> None:
+    def __init__(self, speech: Speech, steps: Steps, breadth: Breadth = QUICK, allows: Allows | None = None) -> None:
         self.speech = speech
         self.steps = steps
-        self.width = width
-        self.depth = depth
+        self.breadth = breadth
         self.allows = allows
         self._best: dict[int, float] = {}
+        self._crowded: dict[int, float] = {}
         self._starts = [stretch.start for stretch in speech.stretches]
 
     def run(
@@ -58,6 +74,7 @@ class GameSearch:
         """Decide the stretches from `first` up to `last`; returns the hypotheses at the end, best first."""
         with collection_paused():
             self._best.clear()
+            self._crowded.clear()
             frontiers: dict[int, Frontier] = {first: {_key(each): each for each in begin}}
             for at in range(first, last):
                 frontier = frontiers.pop(at, None)
@@ -74,17 +91,18 @@ class GameSearch:
         ordered = sorted(hypotheses, key=lambda one: (one.cost, _key(one)))
         if not ordered:
             return ordered
-        limit = ordered[0].cost + self.depth
+        breadth = self.breadth
+        limit = ordered[0].cost + breadth.depth
         alike: dict[tuple[int, int], int] = {}
         there: dict[int, int] = {}
         kept: list[Hypothesis] = []
         for one in ordered:
-            if one.cost > limit or len(kept) == self.width:
+            if one.cost > limit or len(kept) == breadth.width:
                 break
-            trunks = _trunks(one.head)
+            trunks = _trunks(one.head, breadth.alike)
             place = one.cursor.number
-            if there.get(place, 0) < ON_ONE_PLACE and all(
-                alike.get(trunk, 0) < most for trunk, (_, most) in zip(trunks, ALIKE, strict=True)
+            if there.get(place, 0) < breadth.on_one_place and all(
+                alike.get(trunk, 0) < most for trunk, (_, most) in zip(trunks, breadth.alike, strict=True)
             ):
                 for trunk in trunks:
                     alike[trunk] = alike.get(trunk, 0) + 1
@@ -108,7 +126,8 @@ class GameSearch:
                 target >= last or self._starts[target] >= longest.phrase.end
             )
             waste = steps.waste if wasted else 0.0
-            budget = self._best.get(target, inf) + self.depth - one.cost - waste
+            dearest = min(self._best.get(target, inf) + self.breadth.depth, self._crowded.get(target, inf))
+            budget = dearest - one.cost - waste
             for row in steps.moves(one, spoken, budget, effort):
                 for step in row:
                     if step.cost > budget:
@@ -128,6 +147,10 @@ class GameSearch:
         there = frontier.get(key)
         if there is None:
             there = frontier[key] = Hypothesis(step.head, step.side, None, inf)
+            crowd, more = divmod(len(frontier), self.breadth.width)
+            if not more and crowd >= _CROWD:
+                costs = sorted([other.cost for other in frontier.values()])
+                self._crowded[target] = costs[_CROWD * self.breadth.width - 1]
         if cost < there.cost:
             there.cost = cost
             there.plies = _plies(before, step)
@@ -136,10 +159,10 @@ class GameSearch:
             there.arcs.append((before, step))
 
 
-def _trunks(head: LineNode) -> list[tuple[int, int]]:
-    """The game's positions at each of the distances of `ALIKE` from its end, as keys."""
+def _trunks(head: LineNode, alike: tuple[tuple[int, int], ...]) -> list[tuple[int, int]]:
+    """The game's positions at each of the distances of `Breadth.alike` from its end, as keys."""
     node, trunks, back = head, [], 0
-    for plies, _ in ALIKE:
+    for plies, _ in alike:
         while back < plies and node.parent is not None:
             node, back = node.parent, back + 1
         trunks.append((plies, node.number))

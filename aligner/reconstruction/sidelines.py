@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from math import log
 from typing import NamedTuple
 
@@ -11,6 +10,7 @@ import chess
 from aligner.reconstruction.hypothesis import Hypothesis, Ply, Step
 from aligner.reconstruction.priced import PricedSteps
 from aligner.search.lines import LineNode
+from aligner.search.matching import PricedFit
 from aligner.search.tariff import is_vague
 from aligner.speech.description import Terms
 from aligner.speech.listen import Spoken
@@ -21,6 +21,8 @@ _FARTHEST_AGAIN = 40
 """Plies back along the game at which a move is spoken of again."""
 _NEAR, _NEAR_IN_LINE = 1, 2
 """The same for a wording that says little: back along the game, and along a sideline."""
+_FROM_GAME: Terms = (("from_game", 1.0),)
+_OBVIOUS: Terms = (("gap_obvious", 1.0),)
 
 
 class Past(NamedTuple):
@@ -29,11 +31,13 @@ class Past(NamedTuple):
     Attributes:
         node: the position.
         played: the move that the line took there.
+        least: what the phrase's cheapest fit there costs, in nats.
         earlier: the next such position before it.
     """
 
     node: LineNode
     played: chess.Move
+    least: float
     earlier: Past | None
 
 
@@ -44,65 +48,90 @@ class Sidelines:
         self._priced = priced
         self._fits = priced.fits
         self._pasts: dict[tuple[int, int], Past | None] = {}
+        self._cheapest_first: dict[tuple[int, int], list[PricedFit]] = {}
+        table = priced.prices.table
+        self._from_game = table.get("from_game", 0.0)
+        self._per_step = {name: table.get(name, 0.0) for name in ("earlier_steps", "leave_back_steps", "retract_plies")}
+        self._obvious = table.get("gap_obvious", 0.0)
 
-    def steps(self, one: Hypothesis, spoken: Spoken, budget: float) -> Iterator[Step]:
+    def steps(self, one: Hypothesis, spoken: Spoken, budget: float) -> list[Step]:
         """Steps that cost no more than the budget (nats)."""
+        found: list[Step] = []
         if spoken.phrase.fixed:
-            return
+            return found
         head, side = one.head, one.side
         alone = len(spoken.phrase.moves) == 1
+        clear = alone and not is_vague(spoken)
         if side is None:
-            yield from self._leave("leave", head, None, (), head, spoken, budget)
+            self._leave(found, "leave", head, None, 0.0, (), head, spoken, budget)
             if alone:
-                yield from self._instead_of_game(head, spoken, budget)
+                self._instead_of_game(found, head, spoken, budget)
         else:
-            yield from self._on(head, side, spoken, budget)
+            self._on(found, head, side, spoken, budget)
             if alone:
-                yield from self._instead_of_line(head, side, spoken, budget)
-                if not is_vague(spoken):
-                    yield from self._promote(head, side, spoken, budget)
+                self._instead_of_line(found, head, side, spoken, budget)
+            if clear:
+                self._promote(found, head, side, spoken, budget)
+        if clear:
+            self._retract(found, head, spoken, budget)
+            if one.plies is not None and one.plies.said is not None:
+                self._corrected(found, head, one.plies, spoken, budget)
         if alone:
-            if not is_vague(spoken):
-                yield from self._retract(head, spoken, budget)
-                if one.plies is not None and one.plies.said is not None:
-                    yield from self._corrected(head, one.plies, spoken, budget)
             again = self._again(head, side, spoken)
             if again is not None and again.cost <= budget:
-                yield again
+                found.append(again)
+        return found
 
     def _leave(
-        self, kind: str, node: LineNode, played: chess.Move | None, more: Terms, head: LineNode, spoken: Spoken,
-        budget: float,
-    ) -> Iterator[Step]:  # fmt: skip
-        """The sideline goes on, or begins, at a node with a move that is not the one played there."""
+        self, found: list[Step], kind: str, node: LineNode, played: chess.Move | None, cost: float, more: Terms,
+        head: LineNode, spoken: Spoken, budget: float,
+    ) -> None:  # fmt: skip
+        """The sideline goes on, or begins, at a node with a move that is not the one played there.
+
+        Args:
+            cost: of `more`, in nats.
+        """
         group = "line" if kind == "line" else "branch"
-        priced = self._priced
-        room = budget - self._fits.base(spoken, kind, group) - priced.prices.cost(more)
+        room = budget - self._fits.base(spoken, kind, group) - cost
         tariff = self._fits.tariff(spoken)
         if room < tariff.least:
             return
-        for move, fit, cost in self._fits.fits(node, spoken):
-            if move == played or cost + tariff.chain > room:
+        room -= tariff.chain
+        priced = self._priced
+        for move, fit, nats in self._cheapest(node, spoken):
+            if nats > room:
+                return
+            if move == played:
                 continue
             chain = priced.chain(self._fits.lines.after(node, move), spoken)
             if chain is not None:
-                end = chain[0][-1][0]
-                step = priced.step(kind, group, spoken, fit, cost, head, end, more=(*more, *chain[1]))
+                step = priced.step(kind, group, spoken, fit, nats, head, chain[0][-1][0], more=(*more, *chain[1]))
                 if step.cost <= budget:
-                    yield step
+                    found.append(step)
 
-    def _instead_of_game(self, head: LineNode, spoken: Spoken, budget: float) -> Iterator[Step]:
+    def _instead_of_game(self, found: list[Step], head: LineNode, spoken: Spoken, budget: float) -> None:
         """An alternative to one of the game's moves."""
         farthest = _NEAR if is_vague(spoken) else _FARTHEST
         past = self._past(head, spoken)
-        while past is not None and head.ply - past.node.ply <= farthest:
+        if past is None:
+            return
+        room = budget - self._from_game - self._fits.base(spoken, "earlier", "branch")
+        per_step = self._per_step["earlier_steps"]
+        while past is not None:
             steps = head.ply - past.node.ply
-            terms: Terms = (("from_game", 1.0),) if steps == 1 else (("earlier_steps", log(steps)), ("from_game", 1.0))
-            kind = "alternative" if steps == 1 else "earlier"
-            yield from self._leave(kind, past.node, past.played, terms, head, spoken, budget)
+            if steps > farthest:
+                return
+            if steps == 1:
+                cost, terms = self._from_game, _FROM_GAME
+                self._leave(found, "alternative", past.node, past.played, cost, terms, head, spoken, budget)
+            else:
+                far = log(steps)
+                if past.least + per_step * far <= room:
+                    cost, terms = per_step * far + self._from_game, (("earlier_steps", far), *_FROM_GAME)
+                    self._leave(found, "earlier", past.node, past.played, cost, terms, head, spoken, budget)
             past = past.earlier
 
-    def _corrected(self, head: LineNode, last: Ply, spoken: Spoken, budget: float) -> Iterator[Step]:
+    def _corrected(self, found: list[Step], head: LineNode, last: Ply, spoken: Spoken, budget: float) -> None:
         """The game's last move was misnamed in one detail, and is named again as it was."""
         before = head.parent
         if before is None or last.node is not head or last.spoken is None or last.said is None:
@@ -110,88 +139,115 @@ class Sidelines:
         room = budget - self._fits.base(spoken, "correct", "correct")
         if room < self._fits.tariff(spoken).least:
             return
+        fits = self._fits.fits(before, spoken)
+        if not fits:
+            return
         meant = [move for move, _, _ in self._fits.near(before, last.spoken)]
         words = max(spoken.phrase.start - last.spoken.phrase.end, 0)
         later: Terms = (("correct_later", log(1.0 + words)),)
-        for move, fit, cost in self._fits.fits(before, spoken):
+        for move, fit, cost in fits:
             if move == head.move or move not in meant:
                 continue
             end = self._fits.lines.after(before, move)
             added = ((end, spoken, spoken.phrase.moves[0]),)
             step = self._priced.step("correct", "correct", spoken, fit, cost, end, None, added, before, later)
             if step.cost <= budget:
-                yield step
+                found.append(step)
 
-    def _retract(self, head: LineNode, spoken: Spoken, budget: float) -> Iterator[Step]:
+    def _retract(self, found: list[Step], head: LineNode, spoken: Spoken, budget: float) -> None:
         """The game goes on from one of its earlier positions: what was told since was no part of it."""
         priced = self._priced
         room = budget - self._fits.base(spoken, "retract", "retract")
         if room < self._fits.tariff(spoken).least:
             return
         past = self._past(head, spoken)
+        per_ply = self._per_step["retract_plies"]
         while past is not None and head.ply - past.node.ply <= _FARTHEST:
-            back: Terms = (("retract_plies", log(head.ply - past.node.ply)),)
-            for move, fit, cost in self._fits.fits(past.node, spoken):
-                if move == past.played or cost > room + 1.0:
-                    continue
-                end = self._fits.lines.after(past.node, move)
-                added = ((end, spoken, spoken.phrase.moves[0]),)
-                terms = (*back, *priced.plausible(past.node, move))
-                step = priced.step("retract", "retract", spoken, fit, cost, end, None, added, past.node, terms)
-                if step.cost <= budget:
-                    yield step
+            far = log(head.ply - past.node.ply)
+            if past.least + min(per_ply * far, 0.0) <= room + 1.0:
+                for move, fit, cost in self._cheapest(past.node, spoken):
+                    if cost > room + 1.0:
+                        break
+                    if move == past.played:
+                        continue
+                    end = self._fits.lines.after(past.node, move)
+                    added = ((end, spoken, spoken.phrase.moves[0]),)
+                    terms = (("retract_plies", far), *priced.plausible(past.node, move))
+                    step = priced.step("retract", "retract", spoken, fit, cost, end, None, added, past.node, terms)
+                    if step.cost <= budget:
+                        found.append(step)
             past = past.earlier
 
-    def _on(self, head: LineNode, side: LineNode, spoken: Spoken, budget: float) -> Iterator[Step]:
+    def _on(self, found: list[Step], head: LineNode, side: LineNode, spoken: Spoken, budget: float) -> None:
         """The next move of the sideline, after a ply that goes without saying or at once."""
-        yield from self._leave("line", side, None, (), head, spoken, budget)
+        self._leave(found, "line", side, None, 0.0, (), head, spoken, budget)
+        if budget - self._fits.base(spoken, "line", "line") - self._obvious < self._fits.tariff(spoken).least:
+            return
         for between in self._fits.obvious(side):
-            yield from self._leave("line", between, None, (("gap_obvious", 1.0),), head, spoken, budget)
+            self._leave(found, "line", between, None, self._obvious, _OBVIOUS, head, spoken, budget)
 
-    def _instead_of_line(self, head: LineNode, side: LineNode, spoken: Spoken, budget: float) -> Iterator[Step]:
+    def _instead_of_line(
+        self, found: list[Step], head: LineNode, side: LineNode, spoken: Spoken, budget: float
+    ) -> None:  # fmt: skip
         """An alternative to one of the sideline's moves, or a new sideline that leaves the game."""
         vague = is_vague(spoken)
         farthest = _NEAR_IN_LINE if vague else _FARTHEST
         past = self._past(side, spoken)
-        while past is not None and side.ply - past.node.ply <= farthest and not head.follows(past.node):
+        room = budget - self._fits.base(spoken, "earlier", "branch")
+        per_step = self._per_step["earlier_steps"]
+        while past is not None:
             steps = side.ply - past.node.ply
-            terms: Terms = () if steps == 1 else (("earlier_steps", log(steps)),)
-            kind = "alternative" if steps == 1 else "earlier"
-            yield from self._leave(kind, past.node, past.played, terms, head, spoken, budget)
+            if steps > farthest or head.follows(past.node):
+                break
+            if steps == 1:
+                self._leave(found, "alternative", past.node, past.played, 0.0, (), head, spoken, budget)
+            else:
+                far = log(steps)
+                if past.least + per_step * far <= room:
+                    terms = (("earlier_steps", far),)
+                    self._leave(found, "earlier", past.node, past.played, per_step * far, terms, head, spoken, budget)
             past = past.earlier
         fork = past.node if past is not None and head.follows(past.node) else None
         if fork is not None and side.ply - fork.ply <= farthest and fork is not head:
             # where the sideline left the game: an alternative to both
-            back: Terms = (("earlier_steps", log(side.ply - fork.ply)),)
+            far = log(side.ply - fork.ply)
             assert past is not None
-            yield from self._leave("earlier", fork, past.played, back, head, spoken, budget)
-        if not vague:
-            yield from self._leave("leave_back", head, None, (("leave_back_steps", 0.0),), head, spoken, budget)
-            past = self._past(head, spoken)
-            while past is not None and head.ply - past.node.ply <= _FARTHEST:
-                if past.node is not fork:
-                    back = (("leave_back_steps", log(1.0 + head.ply - past.node.ply)),)
-                    yield from self._leave("leave_back", past.node, past.played, back, head, spoken, budget)
-                past = past.earlier
+            terms = (("earlier_steps", far),)
+            self._leave(found, "earlier", fork, past.played, per_step * far, terms, head, spoken, budget)
+        if vague:
+            return
+        self._leave(found, "leave_back", head, None, 0.0, (("leave_back_steps", 0.0),), head, spoken, budget)
+        past = self._past(head, spoken)
+        room = budget - self._fits.base(spoken, "leave_back", "branch")
+        per_step = self._per_step["leave_back_steps"]
+        while past is not None and head.ply - past.node.ply <= _FARTHEST:
+            if past.node is not fork:
+                far = log(1.0 + head.ply - past.node.ply)
+                if past.least + per_step * far <= room:
+                    back = (("leave_back_steps", far),)
+                    self._leave(found, "leave_back", past.node, past.played, per_step * far, back, head, spoken, budget)
+            past = past.earlier
 
-    def _promote(self, head: LineNode, side: LineNode, spoken: Spoken, budget: float) -> Iterator[Step]:
+    def _promote(self, found: list[Step], head: LineNode, side: LineNode, spoken: Spoken, budget: float) -> None:
         """What seemed a sideline was the game, and this is its next move."""
         priced = self._priced
         room = budget - self._fits.base(spoken, "promote", "promote")
         if room < self._fits.tariff(spoken).least:
             return
         line = None
-        for move, fit, cost in self._fits.fits(side, spoken):
+        for move, fit, cost in self._cheapest(side, spoken):
+            if cost > room + 1.0:
+                return
             line = line or _between(side, head)
-            if line is None or cost > room + 1.0:
-                continue
+            if line is None:
+                return
             base, nodes = line
             end = self._fits.lines.after(side, move)
             added = (*((node, None, None) for node in nodes), (end, spoken, spoken.phrase.moves[0]))
             terms = priced.plausible(side, move)
             step = priced.step("promote", "promote", spoken, fit, cost, end, None, added, base, terms)
             if step.cost <= budget:
-                yield step
+                found.append(step)
 
     def _again(self, head: LineNode, side: LineNode | None, spoken: Spoken) -> Step | None:
         """A move spoken of before: the last one of the line, or one of the game."""
@@ -213,6 +269,15 @@ class Sidelines:
             past = past.earlier
         return None
 
+    def _cheapest(self, node: LineNode, spoken: Spoken) -> list[PricedFit]:
+        """How the phrase fits at a node, the cheapest first."""
+        key = (node.number, self._fits.wording(spoken))
+        found = self._cheapest_first.get(key)
+        if found is None:
+            fits = self._fits.fits(node, spoken)
+            found = self._cheapest_first[key] = sorted(fits, key=_nats) if len(fits) > 1 else fits
+        return found
+
     def _past(self, node: LineNode, spoken: Spoken) -> Past | None:
         """The latest position before a node at which the phrase fits; positions that lines share are looked at once."""
         wording = self._fits.wording(spoken)
@@ -228,10 +293,15 @@ class Sidelines:
             at = at.parent
         for each in reversed(way):
             assert each.parent is not None and each.move is not None
-            if self._fits.fits(each.parent, spoken):
-                past = Past(each.parent, each.move, past)
+            fits = self._cheapest(each.parent, spoken)
+            if fits:
+                past = Past(each.parent, each.move, fits[0][2], past)
             self._pasts[each.number, wording] = past
         return past
+
+
+def _nats(fit: PricedFit) -> float:
+    return fit[2]
 
 
 def _between(side: LineNode, head: LineNode) -> tuple[LineNode, list[LineNode]] | None:

@@ -12,6 +12,7 @@ import sys
 import tomllib
 from bisect import bisect_left
 from collections import defaultdict
+from dataclasses import replace
 from pathlib import Path
 
 import chess
@@ -22,14 +23,15 @@ from truth import Oracle, Talk, read_talk
 from aligner.prices.fitting import Slope, fit
 from aligner.prices.prices import Prices
 from aligner.reconstruction.hypothesis import Hypothesis, Step
-from aligner.reconstruction.search import GameSearch
+from aligner.reconstruction.search import QUICK, GameSearch
 from aligner.reconstruction.steps import Steps
 from aligner.search.evidence import agreement
 from aligner.search.fits import Fits
 from aligner.search.lattice import contrast
 from aligner.search.lines import LineNode, Lines
 
-WIDTH, DEPTH = 32, 9.0
+BREADTH = replace(QUICK, width=32)
+STRAIGHT = replace(BREADTH, depth=99.0)
 WINDOW = 24
 SOON_CORRECTED = 40
 """Words after a misnamed move within which its speaker may take it back."""
@@ -119,7 +121,7 @@ class Lesson:
                 if begin is None:
                     continue
                 self.astray = begin.head if begin is strayed else None  # so that prices learn to find back too
-                true = GameSearch(speech, self.steps, WIDTH, 99.0, self.allows).run(at, end, [_again(begin)])
+                true = GameSearch(speech, self.steps, STRAIGHT, self.allows).run(at, end, [_again(begin)])
                 windows += 1
                 if begin is strayed:
                     true = [found_back for found_back in true if found_back.head is not self.astray]
@@ -127,7 +129,7 @@ class Lesson:
                 if not true:
                     lost += 1
                     continue
-                free = GameSearch(speech, self.steps, WIDTH, DEPTH).run(at, end, [_again(begin)])
+                free = GameSearch(speech, self.steps, BREADTH).run(at, end, [_again(begin)])
                 found, short = contrast(true, free)
                 loss += short
                 for name, amount in found.items():
@@ -148,7 +150,7 @@ class Lesson:
         low, high = at, end
         while high - low > 1:
             middle = (low + high) // 2
-            if GameSearch(self.talk.speech, self.steps, WIDTH, 99.0, self.allows).run(at, middle, [_again(one)]):
+            if GameSearch(self.talk.speech, self.steps, STRAIGHT, self.allows).run(at, middle, [_again(one)]):
                 low = middle
             else:
                 high = middle
