@@ -25,6 +25,7 @@ _ONE_MOVE = frozenset({"go_square", "push_square"})
 def movers(hearing: Hearing) -> Iterator[Claim]:
     """A side named as the one that moves, where the move is the other's and the side named has no such move."""
     tokens, discussion = hearing.speech.tokens, hearing.discussion
+    prepositions = lexicon().context.prepositions
     mentions = {mention.words[0]: mention for mention in discussion.mentions if _plain(mention)}
     begun = {
         stretch.start
@@ -35,6 +36,8 @@ def movers(hearing: Hearing) -> Iterator[Claim]:
     for entry in hearing.speech.entries:
         if entry.kind != "side" or tokens[entry.end - 1].text.endswith("'s") or hearing.supposed(entry.start):
             continue
+        if entry.start and tokens[entry.start - 1].text in prepositions:
+            continue  # captions without full stops: "that is fine for Black, knight takes d7"
         for token in range(entry.end, min(entry.end + _BETWEEN + 1, len(tokens))):
             if tokens[token - 1].stop or tokens[token - 1].comma:
                 break

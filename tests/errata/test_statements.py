@@ -178,6 +178,7 @@ def test_the_speaker_takes_sides(said: str, expected: list[str]) -> None:
 # A move belongs to the side whose turn it is (FIDE Laws of Chess, article 1); python-chess says who could play it.
 @pytest.mark.parametrize(("text", "last", "expected"), [
     ("e4 e5 knight f3 white plays knight c6", ("Nc6", "knight c6"), ["side"]),
+    ("e4 e5 knight f3 all fine for white so knight c6", ("Nc6", "knight c6"), []),
     ("e4 e5 knight f3 black plays knight c6", ("Nc6", "knight c6"), []),
     ("e4 e5 knight f3 white plays d5, and", ("d5", "d5"), ["side"]),
     ("e4 e5 knight f3 white, knight c6", ("Nc6", "knight c6"), []),
