@@ -30,6 +30,10 @@ class PricedSteps:
         self.prices = prices
         self._plausibility: dict[tuple[int, chess.Move], Terms] = {}
 
+    def forget(self) -> None:
+        """Drop what was worked out so far."""
+        self._plausibility.clear()
+
     def step(
         self, kind: str, group: str, spoken: Spoken, fit: Fit, cost: float, head: LineNode, side: LineNode | None,
         added: Added = (), base: LineNode | None = None, more: Terms = (),

@@ -18,6 +18,8 @@ from aligner.speech.listen import Speech
 
 _CROWD = 2
 """Once so many times as many hypotheses as are kept have come to a stretch, nothing dearer than these comes there."""
+_FORGETS = 24
+"""Stretches after which what is known of positions to which no hypothesis has come is dropped, to bound the memory."""
 EFFORTS = ((AMENDS, 2), (GAPS, 12), (SLIPS, 8))
 """How far is thought, for so many of the hypotheses at a stretch, the best first."""
 
@@ -83,9 +85,17 @@ class GameSearch:
                 for rank, hypothesis in enumerate(self._prune(frontier.values())):
                     effort = next((effort for effort, most in EFFORTS if rank < most), PLAIN)
                     self._extend(at, last, hypothesis, effort, frontiers)
+                if at % _FORGETS == 0:
+                    self._forget(frontiers.values())
                 if progress is not None and at % 64 == 0:
                     progress((at - first) / max(last - first, 1))
             return self._prune(frontiers.get(last, {}).values())
+
+    def _forget(self, frontiers: Iterable[Frontier]) -> None:
+        ones = [one for frontier in frontiers for one in frontier.values()]
+        ends = [*(one.head for one in ones), *(one.side for one in ones if one.side is not None)]
+        self.steps.fits.lines.forget_all_but(ends)
+        self.steps.forget()
 
     def _prune(self, hypotheses: Iterable[Hypothesis]) -> list[Hypothesis]:
         ordered = sorted(hypotheses, key=lambda one: (one.cost, _key(one)))

@@ -54,6 +54,11 @@ class Sidelines:
         self._per_step = {name: table.get(name, 0.0) for name in ("earlier_steps", "leave_back_steps", "retract_plies")}
         self._obvious = table.get("gap_obvious", 0.0)
 
+    def forget(self) -> None:
+        """Drop what was worked out for phrases so far."""
+        self._pasts.clear()
+        self._cheapest_first.clear()
+
     def steps(self, one: Hypothesis, spoken: Spoken, budget: float) -> list[Step]:
         """Steps that cost no more than the budget (nats)."""
         found: list[Step] = []

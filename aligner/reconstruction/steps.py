@@ -59,6 +59,13 @@ class Steps:
         self._least_amendment = table.get("amend", 0.0)
         self._misnamed: dict[tuple[int, int, bool], list[Step]] = {}
 
+    def forget(self) -> None:
+        """Drop what was worked out for phrases so far."""
+        for known in (self._game, self._amended, self._gap, self._misnamed):
+            known.clear()
+        self.sidelines.forget()
+        self.priced.forget()
+
     @property
     def waste(self) -> float:
         """Nats of breaking off a longer phrase whose rest nothing else can use."""

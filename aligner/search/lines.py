@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 import chess
@@ -76,6 +76,20 @@ class LineNode:
         self._plies_to: dict[int, list[Ply]] = {}
         self._captures: list[Ply] | None = None
         self._reach: tuple[int, ...] | None = None
+
+    def forget(self) -> None:
+        """Drop what can be worked out again."""
+        if self.parent is None:
+            return
+        self._board = self._captures = self._reach = None
+        if self.fits:
+            self.fits = {}
+        if self.near:
+            self.near = {}
+        if self._checks:
+            self._checks = {}
+        if self._plies_to:
+            self._plies_to = {}
 
     @property
     def fork(self) -> LineNode:
@@ -192,6 +206,19 @@ class Lines:
             children[key] = child
             self._children.append({})
         return child
+
+    def forget_all_but(self, ends: Iterable[LineNode]) -> None:
+        """Drop what can be worked out again of the nodes that lead to none of these."""
+        kept: set[int] = set()
+        for end in ends:
+            node: LineNode | None = end
+            while node is not None and node.number not in kept:
+                kept.add(node.number)
+                node = node.parent
+        for children in self._children:
+            for child in children.values():
+                if child.number not in kept:
+                    child.forget()
 
     def has(self, node: LineNode, move: chess.Move) -> bool:
         """Whether any hypothesis ever looked at what comes after a move."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import chess
 import pytest
 
@@ -10,6 +12,8 @@ from aligner.captions.words import Captions
 from aligner.errors import MismatchError
 from aligner.pipeline import align
 from aligner.prices.prices import read_prices
+from aligner.reconstruction import found as finding
+from aligner.reconstruction import search as searching
 from aligner.reconstruction.amending import Amender
 from aligner.reconstruction.found import Course, GameFinder
 from aligner.reconstruction.gaps import Gaps
@@ -59,6 +63,40 @@ def test_belief_in_a_game_never_rises_along_it() -> None:
     text = "e4 e5 knight f3 knight c6 bishop c4 maybe bishop c5 c3 or was it castles knight f6 d4 takes takes"
     belief = finder_of(text).find().belief
     assert list(belief) == sorted(belief, reverse=True)
+
+
+WITH_SIDELINES = (
+    "e4 e5 knight f3 knight c6 bishop b5 a6. Bishop takes c6 is an idea, d takes c6, then castles. But in the game he "
+    "played bishop a4, knight f6, castles. Knight takes e4 was possible, d4, b5, bishop b3. Bishop e7 instead, rook e1."
+)
+
+
+def test_what_is_forgotten_meanwhile_changes_no_game(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(searching, "_FORGETS", 10**9)
+    whole = finder_of(WITH_SIDELINES).find()
+    monkeypatch.setattr(searching, "_FORGETS", 1)
+    assert finder_of(WITH_SIDELINES).find() == whole
+    assert sans(whole.moves).startswith("e4 e5 Nf3 Nc6 Bb5 a6 Ba4 Nf6 O-O"), "and not Bxc6, which was an idea"
+
+
+@pytest.mark.parametrize(("unsure", "searches"), [(0.0, 1), (1.1, 2)])
+def test_only_a_doubtful_game_is_looked_for_widely(
+    unsure: float, searches: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    breadths = []
+
+    class Watched(searching.GameSearch):
+        def __init__(self, *given: Any) -> None:
+            super().__init__(*given)
+            breadths.append(self.breadth)
+
+    monkeypatch.setattr(finding, "GameSearch", Watched)
+    monkeypatch.setattr(finding, "UNSURE", unsure)
+    finder = finder_of(WITH_SIDELINES)
+    quick_or_wide = finder.find()
+    assert breadths == [searching.QUICK, searching.WIDE][:searches]
+    finder.find(Course(line=quick_or_wide.moves[:1], told=((0, 1),)))
+    assert len(breadths) == searches + 1, "what is settled later is searched once"
 
 
 def test_both_sides_castle_where_that_is_all_that_is_said() -> None:
