@@ -122,7 +122,7 @@ class GameFinder:
         self._settled: tuple[list[LineNode], list[LineNode]] = ([], [])
         self._searched: tuple[Course, list[Hypothesis]] | None = None
         self._breadth = QUICK
-        self._tried = False
+        self._tried = False  # whether the breadth was chosen
 
     def find(self, course: Course | None = None, progress: Callable[[float], None] | None = None) -> FoundGame:
         """The game that explains the talk best.

@@ -21,6 +21,8 @@ _FARTHEST_AGAIN = 40
 """Plies back along the game at which a move is spoken of again."""
 _NEAR, _NEAR_IN_LINE = 1, 2
 """The same for a wording that says little: back along the game, and along a sideline."""
+_GAIN = 1.0
+"""Nats that a move of the game may gain by being plausible, as far as is looked."""
 _FROM_GAME: Terms = (("from_game", 1.0),)
 _OBVIOUS: Terms = (("gap_obvious", 1.0),)
 
@@ -51,7 +53,7 @@ class Sidelines:
         self._cheapest_first: dict[tuple[int, int], list[PricedFit]] = {}
         table = priced.prices.table
         self._from_game = table.get("from_game", 0.0)
-        self._per_step = {name: table.get(name, 0.0) for name in ("earlier_steps", "leave_back_steps", "retract_plies")}
+        self._per_step = {name: table.get(name, 0.0) for name in ("earlier_steps", "leave_back_steps")}
         self._obvious = table.get("gap_obvious", 0.0)
 
     def forget(self) -> None:
@@ -166,21 +168,19 @@ class Sidelines:
         if room < self._fits.tariff(spoken).least:
             return
         past = self._past(head, spoken)
-        per_ply = self._per_step["retract_plies"]
         while past is not None and head.ply - past.node.ply <= _FARTHEST:
             far = log(head.ply - past.node.ply)
-            if past.least + min(per_ply * far, 0.0) <= room + 1.0:
-                for move, fit, cost in self._cheapest(past.node, spoken):
-                    if cost > room + 1.0:
-                        break
-                    if move == past.played:
-                        continue
-                    end = self._fits.lines.after(past.node, move)
-                    added = ((end, spoken, spoken.phrase.moves[0]),)
-                    terms = (("retract_plies", far), *priced.plausible(past.node, move))
-                    step = priced.step("retract", "retract", spoken, fit, cost, end, None, added, past.node, terms)
-                    if step.cost <= budget:
-                        found.append(step)
+            for move, fit, cost in self._cheapest(past.node, spoken):
+                if cost > room + _GAIN:
+                    break
+                if move == past.played:
+                    continue
+                end = self._fits.lines.after(past.node, move)
+                added = ((end, spoken, spoken.phrase.moves[0]),)
+                terms = (("retract_plies", far), *priced.plausible(past.node, move))
+                step = priced.step("retract", "retract", spoken, fit, cost, end, None, added, past.node, terms)
+                if step.cost <= budget:
+                    found.append(step)
             past = past.earlier
 
     def _on(self, found: list[Step], head: LineNode, side: LineNode, spoken: Spoken, budget: float) -> None:
@@ -241,7 +241,7 @@ class Sidelines:
             return
         line = None
         for move, fit, cost in self._cheapest(side, spoken):
-            if cost > room + 1.0:
+            if cost > room + _GAIN:
                 return
             line = line or _between(side, head)
             if line is None:

@@ -189,6 +189,7 @@ class Lines:
         self.root = LineNode(0, None, None, 0)
         self.root._board = start.copy(stack=False)
         self._children: list[dict[MoveKey, LineNode]] = [{}]
+        self._remembering: list[LineNode] = []  # not all nodes: time must grow with the talk's length alone
         self.score_moves = [chess.Move.from_uci(uci) for uci in score]
         self.score: list[LineNode] = [self.root]
         for move in self.score_moves:
@@ -205,6 +206,7 @@ class Lines:
             child = LineNode(len(self._children), node, move, ply + 1 if own else -1)
             children[key] = child
             self._children.append({})
+            self._remembering.append(child)
         return child
 
     def forget_all_but(self, ends: Iterable[LineNode]) -> None:
@@ -215,10 +217,13 @@ class Lines:
             while node is not None and node.number not in kept:
                 kept.add(node.number)
                 node = node.parent
-        for children in self._children:
-            for child in children.values():
-                if child.number not in kept:
-                    child.forget()
+        stay = []
+        for each in self._remembering:
+            if each.number in kept:
+                stay.append(each)
+            else:
+                each.forget()
+        self._remembering = stay
 
     def has(self, node: LineNode, move: chess.Move) -> bool:
         """Whether any hypothesis ever looked at what comes after a move."""

@@ -188,7 +188,7 @@ def test_the_keyboard_does_everything(opened: Open, html: str) -> None:
 
 
 def test_a_key_counts_at_once_after_the_list_of_keys_was_closed(opened: Open, html: str) -> None:
-    """HTML, 6.6.4 "focus fixup": what is hidden loses the focus only when the page is next rendered."""
+    """HTML Standard, "focus fixup" (from memory): what is hidden loses the focus when the page is next rendered."""
     page = opened(html)
     page.page.keyboard.press("?")
     page.page.evaluate(
