@@ -22,6 +22,8 @@ LEAST_SLIP, LEAST_SLIP_UNKNOWN = 0.4, 0.2
 """Confidence below which a misnamed move is no finding, with a score and without one, where all are lowered.
 On the talks for fitting F1 is 0.81 (0.77 with 0.3), and without scores, the game's own moves alone, 0.42 (0.38 with
 0.25 and 0.3)."""
+PUT_RIGHT = 0.85
+"""Confidence of a slip that the speaker himself puts right."""
 LEAST_GARBLE = 0.75
 """The same for words that only sound like a move: on the talks for fitting all ten that were meant are surer than 0.88,
 and of those below 0.75 none was."""
@@ -48,6 +50,7 @@ def reviewed(speech: Speech, game: Game, known: bool = True) -> Game:
         for f in kept
     ]
     least = LEAST_SLIP if known else LEAST_SLIP_UNKNOWN
+    slips = [replace(f, confidence=max(f.confidence, PUT_RIGHT)) if told.put_right(f) else f for f in slips]
     slips = [f for f in slips if f.confidence >= (LEAST_GARBLE if f.kind == "garble" else least)]
     mentions = tuple(replace(m, kind="move") if m.kind == "slip" and m.words in dropped else m for m in game.mentions)
     game = replace(game, mentions=mentions)
