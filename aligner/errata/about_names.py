@@ -41,12 +41,24 @@ def misnamed_beside(hearing: Hearing) -> Iterator[Claim]:
             continue  # what stands before may have told that move: "knight, c6"
         board = discussion.boards[node.parent]
         meant = meaning(board, chess.Move.from_uci(node.uci or ""))
-        found = _before(hearing, atoms, words, start, end, meant) if mention.words[0] - 1 not in covered else None
+        found = _within(atoms, start, end, meant)
+        if found is None and mention.words[0] - 1 not in covered:
+            found = _before(hearing, atoms, words, start, end, meant)
         if found is None and mention.words[1] not in covered:
             found = _behind(hearing, atoms, start, end, meant)
         if found is not None:
             kind, low, high = found
             yield _claim(hearing, mention, kind, low, high, meant, board)
+
+
+def _within(atoms: Atoms, start: int, end: int, meant: Meaning) -> tuple[str, int, int] | None:
+    """Another square that the piece is said to come from: "the rook from a1 goes to e1" of the one on f1."""
+    for at in range(start, end - 1):
+        if any(link.value == "from" for link in atoms.at(at, "link")) and not meant.castles:
+            named = [atom.value for atom in atoms.at(at + 1, "square") if not atom.terms and atom.end < end]
+            if named and meant.source not in named and meant.target not in named:
+                return "origin", start, end
+    return None
 
 
 def _before(
@@ -56,7 +68,13 @@ def _before(
     tokens, at = hearing.speech.tokens, start - 1
     if at < 0 or tokens[at].stop or tokens[at].comma or tokens[start].gap >= PAUSE or meant.castles:
         return None
-    if at and not tokens[at - 1].stop and (_holds(tokens[at - 1].text, words) or atoms.at(at - 1, "piece")):
+    file = tokens[at].text
+    pawn = meant.piece == "P" and any(atom.value == "P" for atom in atoms.at(start, "piece"))
+    pawn = pawn and any(atoms.at(token, kind) for token in range(start + 1, end) for kind in ("go", "take"))
+    if pawn and file in LETTERS_ALONE and file != meant.origin and at and tokens[at - 1].text in words.context.articles:
+        return "origin", at, end  # "the g pawn goes to h5"
+    begins = at > 0 and tokens[at - 1].text in words.context.articles and _begins(hearing, atoms, at - 1)
+    if at and not (tokens[at - 1].stop or begins) and (_holds(tokens[at - 1].text, words) or atoms.at(at - 1, "piece")):
         return None  # "eyes the rook, takes e7"; "knight, knight, c6"
     takes, target = bool(atoms.at(start, "take")), any(a.value == meant.target for a in atoms.at(start, "square"))
     if not (takes or target) or not (target or any(atoms.at(token, "square") for token in range(start, end))):
@@ -64,7 +82,6 @@ def _before(
     named = [atom.value for atom in atoms.at(at, "piece") if not atom.terms and atom.value in LETTERS]
     if named and meant.piece not in named and not tokens[at].text.endswith("s"):
         return "piece", at, end
-    file = tokens[at].text
     if takes and meant.piece == "P" and file in LETTERS_ALONE and file != meant.origin:
         return "origin", at, end
     return None
@@ -83,6 +100,15 @@ def _behind(hearing: Hearing, atoms: Atoms, start: int, end: int, meant: Meaning
         if not atom.terms and atom.value != meant.target:
             return "square", start, atom.end
     return None
+
+
+def _begins(hearing: Hearing, atoms: Atoms, at: int) -> bool:
+    """Whether a part of a sentence begins at a token, so that nothing before makes it an object."""
+    tokens = hearing.speech.tokens
+    if at == 0 or tokens[at - 1].stop or tokens[at].gap >= PAUSE:
+        return True
+    closed = [atom for kind in ("piece", "square") for atom in atoms.at(at - 1, kind)]
+    return any(atom.value != "any" and not atom.terms for atom in closed)  # "at the king the king takes"
 
 
 def _holds(word: str, words: Lexicon) -> bool:

@@ -5,6 +5,8 @@ Whether a move checks, mates or is legal is python-chess's to say; the rest are 
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import chess
 import pytest
 from talks import heard, played
@@ -40,6 +42,25 @@ def test_a_check_that_another_piece_would_give_does_not_excuse_the_one_that_is_n
     moves += [("d6", "d6"), ("Nh5", "knight h5"), ("g6", "g6")]
     text = "e4 f6 knight h3 knight c6 knight f4 d6 knight h5 check g6"
     assert kinds(text, moves) == ["check"]
+
+
+# Which moves give check: python-chess. No knight that may take gives one; after a move that went unheard one does.
+def test_where_no_square_is_named_a_check_may_be_of_a_move_nearby() -> None:
+    moves = [("e4", "e4"), ("d5", "d5"), ("Nc3", "knight c3"), ("Nf6", "knight f6"), ("exd5", "takes")]
+    moves += [("Nxd5", "knight takes")]
+    assert kinds("e4 d5 knight c3 knight f6 takes and knight takes with check of course", moves) == ["check"]
+    moves = [*moves[:4], ("Nxd5", "knight d5"), ("e6", "e6"), ("Ne3", ""), ("Nxe4", "knight takes")]
+    assert kinds("e4 d5 knight c3 knight f6 knight d5 e6 and knight takes with check of course", moves) == []
+
+
+# Common practice: a move of the game that is surely told stands where the score has it, whatever was doubtful before.
+def test_a_doubtful_move_before_does_not_excuse_a_false_check() -> None:
+    speech = heard("e4 d6 bishop c4 check and bishop d7 of course")
+    moves = [("e4", "e4"), ("d6", "d6"), ("Bc4", "bishop c4"), ("Bd7", "bishop d7")]
+    game = played(speech, moves)
+    doubtful = [replace(m, confidence=0.7) if m.text == "d6" else m for m in game.mentions]
+    found = false_statements(speech, replace(game, mentions=tuple(doubtful)))
+    assert [finding.kind for finding in found] == ["check"]
 
 
 # The shortest mate there is; common knowledge of the trade, legality by python-chess.
@@ -200,6 +221,13 @@ def test_who_moves(text: str, last: tuple[str, str], expected: list[str]) -> Non
     ("bishop takes d6 then", "bishop takes", "Bxc6", ["square"]),
     ("bishop takes, d6 then", "bishop takes", "Bxc6", []),
     ("knight c3", "c3", "c3", ["piece"]),
+    ("is played. The rook takes c6", "takes c6", "Bxc6", ["piece"]),  # where a sentence begins it is the subject
+    ("all around the king the rook takes c6", "takes c6", "Bxc6", ["piece"]),
+    ("now the e pawn goes to d4", "pawn goes to d4", "d4", ["origin"]),
+    ("now the d pawn goes to d4", "pawn goes to d4", "d4", []),
+    ("hitting the b pawn d4", "pawn d4", "d4", []),  # what is hit is no mover
+    ("the bishop from c4 goes to a4", "the bishop from c4 goes to a4", "Ba4", ["origin"]),
+    ("the bishop from b5 goes to a4", "the bishop from b5 goes to a4", "Ba4", []),
 ])  # fmt: skip
 def test_what_is_misnamed_beside_a_mention(said: str, words: str, san: str, expected: list[str]) -> None:
     moves = [*OPEN_GAME, ("Bb5", "bishop b5"), ("a6", "a6"), (san, words)]
