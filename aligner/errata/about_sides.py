@@ -15,8 +15,10 @@ _BETWEEN = 2
 """Tokens between the side and the words of the move, "Black now calmly plays"."""
 _BETWEEN_PLAYER = 3
 """The same for "I" and "he", "he just quickly plays"."""
-_OFTEN, _MOSTLY = 4, 0.8
-"""Moves, and the share of them on one side, from which "I" or "he" stands for that side in a talk."""
+_OFTEN, _MOSTLY = 4, 0.9
+"""Moves, and the share of them on one side besides the move at hand, from which "I" or "he" stands for that side."""
+_HYPOTHETICAL_REACH = 8
+"""Tokens before "I play" within which a word shows that the move is only thought of."""
 _CONFIDENCE = 0.9
 _ONE_MOVE = frozenset({"go_square", "push_square"})
 """Wordings of a verb and a square."""
@@ -64,7 +66,10 @@ def movers(hearing: Hearing) -> Iterator[Claim]:
 
 
 def players(hearing: Hearing) -> Iterator[Claim]:
-    """ "I play knight f6" of the other's move, in a talk that says "I" of one side and "he" of the other."""
+    """ "I play knight f6" of the other's move, in a talk that says "I" of one side and "he" of the other.
+
+    Only moves of the game: in a sideline one speaks for either side.
+    """
     tokens, discussion = hearing.speech.tokens, hearing.discussion
     played = {cue.start for cue in hearing.speech.entries if cue.kind == "cue" and cue.value == "played"}
     told = [(mention, *row) for mention in discussion.mentions if _plain(mention) and (row := _who(hearing, mention))]
@@ -75,11 +80,11 @@ def players(hearing: Hearing) -> Iterator[Claim]:
             sides.setdefault(who, [0, 0])[discussion.boards[node.parent].turn] += 1
     for mention, token, who in told:
         black, white = sides.get(who, (0, 0))
-        if max(black, white) < _OFTEN or max(black, white) < _MOSTLY * (black + white):
+        if max(black, white) < _OFTEN or max(black, white) < _MOSTLY * (black + white - 1):
             continue
         node = discussion.nodes[mention.nodes[0]]
         before, named = discussion.boards[node.parent or 0], white > black
-        if token + 1 not in played or named == before.turn or hearing.supposed(token):
+        if not node.main or token + 1 not in played or named == before.turn or _hypothetical(hearing, mention, token):
             continue
         if _could(before, chess.Move.from_uci(node.uci or ""), named):
             continue
@@ -88,6 +93,14 @@ def players(hearing: Hearing) -> Iterator[Claim]:
         message = f'{node.san} is {side}\'s move, and "{tokens[token].text}" is {other} in this talk.'
         meant = Meant(node.uci, node.san, node.id)
         yield Claim(token, past, "side", _CONFIDENCE * mention.confidence, message, before.fen(), meant=meant)
+
+
+def _hypothetical(hearing: Hearing, mention: Mention, token: int) -> bool:
+    """Whether a word since the move before, in the same sentence, shows that the move is only thought of."""
+    first, _ = hearing.wordings.sentence(token, _HYPOTHETICAL_REACH)
+    before = hearing.discussion.before(mention)
+    told = hearing.speech.first_token(before.words[1]) if before is not None else 0
+    return hearing.wordings.any_in("hypothetical", "move", max(first, told), token + 2)
 
 
 def _who(hearing: Hearing, mention: Mention) -> tuple[int, str] | None:

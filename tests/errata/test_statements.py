@@ -188,7 +188,10 @@ def test_mate_in_two_that_is_none() -> None:
 
 
 # Who "I" and "he" are is learnt from the talk; which side could play a move is python-chess's to say.
-@pytest.mark.parametrize(("said", "expected"), [("he plays", ["side"]), ("I play", []), ("what if he plays", [])])
+@pytest.mark.parametrize(("said", "expected"), [
+    ("he plays", ["side"]), ("then he plays", ["side"]), ("I play", []), ("what if he plays", []),
+    ("it is a shame he might have lost if he goes", []),
+])  # fmt: skip
 def test_the_speaker_takes_sides(said: str, expected: list[str]) -> None:
     text = "I play e4 he plays e5 I play knight f3 he plays knight c6 I play bishop b5 he plays a6 I play bishop a4 "
     moves = [("e4", "e4"), ("e5", "e5"), ("Nf3", "knight f3"), ("Nc6", "knight c6"), ("Bb5", "bishop b5")]
