@@ -118,6 +118,23 @@ def test_numbers_beside_a_move(said: str, expected: list[str]) -> None:
     assert kinds(f"e4 e5 knight f3 knight c6 {said}", OPEN_GAME) == expected
 
 
+# A number counts a move of White's and one of Black's (PGN standard, section 8.2.2): after 8...h6 it is move 9.
+@pytest.mark.parametrize(("said", "expected"), [
+    ("There. Move eight, White to play.", ["number"]),
+    ("There. Move nine, White to play.", []),
+    ("There. Move eight.", []),  # which has just been played
+    ("It is the tenth move of the game and everybody has a cup of tea by then.", ["number"]),
+    ("It is the eighth move of the game and everybody has a cup of tea by then.", []),
+])  # fmt: skip
+def test_a_number_is_of_the_side_that_moves_or_of_the_move_just_told(said: str, expected: list[str]) -> None:
+    sans = "e4 e5 Nf3 Nf6 d3 d6 Be2 Be7 Nc3 Nc6 Be3 Be6 a3 a6 h3 c6 b4 b5".split()
+    names = {"N": "knight ", "B": "bishop "}
+    moves = [(san, names.get(san[0], "") + san.lstrip("NB")) for san in sans]
+    moves[15] = ("h6", "h6")
+    before = ", ".join(words for _, words in moves[:16])
+    assert kinds(f"{before}. {said} b4, b5.", moves) == expected
+
+
 @pytest.mark.parametrize(("said", "wrong"), [
     ("the dark squared bishop on b3 stares", True), ("the light squared bishop on b3 stares", False),
     ("the dark-squared bishop on e3 stares", False), ("the light square bishop on c1 stares", True),
