@@ -19,8 +19,9 @@ from aligner.speech.atoms import LETTERS_ALONE, Atoms
 from aligner.speech.lexicon import Lexicon, lexicon
 from aligner.speech.neighbours import PAUSE
 
-SURE_MENTION = 0.9
-"""Confidence a mention needs before what stands beside it is held against its move."""
+SURE_MENTION, LEAST_MENTION = 0.9, 0.5
+"""Confidence a mention needs before what stands beside it is held against its move, with and without the doubt that
+it tells any."""
 _CONFIDENCE = 0.9
 
 
@@ -32,7 +33,7 @@ def misnamed_beside(hearing: Hearing) -> Iterator[Claim]:
     covered = {word for mention in discussion.mentions for word in range(*mention.words)}
     for mention in discussion.mentions:
         node = discussion.nodes[mention.nodes[-1]]
-        plain = mention.kind == "move" and len(mention.nodes) == 1 and mention.confidence >= SURE_MENTION
+        plain = mention.kind == "move" and len(mention.nodes) == 1 and _sure(mention) >= SURE_MENTION
         start, end = map(speech.first_token, mention.words)
         if not plain or not node.main or node.parent is None or start == end:
             continue
@@ -61,6 +62,12 @@ def _within(atoms: Atoms, start: int, end: int, meant: Meaning) -> tuple[str, in
     return None
 
 
+def _sure(mention: Mention) -> float:
+    """Confidence that the words tell no other move; whether they tell any is just what a wrong name makes doubtful."""
+    none = sum(rival.confidence for rival in mention.alternatives if rival.kind == "none")
+    return mention.confidence + none if mention.confidence >= LEAST_MENTION else 0.0
+
+
 def _before(
     hearing: Hearing, atoms: Atoms, words: Lexicon, start: int, end: int, meant: Meaning
 ) -> tuple[str, int, int] | None:
@@ -74,7 +81,11 @@ def _before(
     if pawn and file in LETTERS_ALONE and file != meant.origin and at and tokens[at - 1].text in words.context.articles:
         return "origin", at, end  # "the g pawn goes to h5"
     begins = at > 0 and tokens[at - 1].text in words.context.articles and _begins(hearing, atoms, at - 1)
-    if at and not (tokens[at - 1].stop or begins) and (_holds(tokens[at - 1].text, words) or atoms.at(at - 1, "piece")):
+    if (
+        at
+        and not (tokens[at - 1].stop or begins)
+        and (_holds(tokens[at - 1].text, words) or _in_a_row(hearing, atoms, at - 1))
+    ):
         return None  # "eyes the rook, takes e7"; "knight, knight, c6"
     takes, target = bool(atoms.at(start, "take")), any(a.value == meant.target for a in atoms.at(start, "square"))
     if not (takes or target) or not (target or any(atoms.at(token, "square") for token in range(start, end))):
@@ -94,12 +105,21 @@ def _behind(hearing: Hearing, atoms: Atoms, start: int, end: int, meant: Meaning
         return None
     named = [atom.value for token in range(start, end) for atom in atoms.at(token, "square")]
     pieces = any(atom.value == meant.piece for token in range(start, end) for atom in atoms.at(token, "piece"))
+    pieces = pieces or (meant.piece == "P" and tokens[start].text == meant.origin)
     if named or not pieces or not atoms.at(end - 1, "take"):
         return None
+    for link in atoms.at(end, "link"):
+        end = link.end if link.value == "on" else end
     for atom in atoms.at(end, "square"):
         if not atom.terms and atom.value != meant.target:
             return "square", start, atom.end
     return None
+
+
+def _in_a_row(hearing: Hearing, atoms: Atoms, at: int) -> bool:
+    """Whether a token is a piece that tells a move by its bare name."""
+    articles = lexicon().context.articles
+    return bool(atoms.at(at, "piece")) and not (at and hearing.speech.tokens[at - 1].text in articles)
 
 
 def _begins(hearing: Hearing, atoms: Atoms, at: int) -> bool:
@@ -125,5 +145,5 @@ def _claim(
     whose = "White's" if board.turn else "Black's"
     message = f'"{said}" is not what is played here: {whose} move is {number}.'
     blame = cause(said, kind, node.uci or "", chess.piece_name(LETTERS[meant.piece]))
-    sure = _CONFIDENCE * mention.confidence
+    sure = _CONFIDENCE * _sure(mention)
     return Claim(start, end, kind, sure, message, board.fen(), blame, Meant(node.uci, node.san, node.id))

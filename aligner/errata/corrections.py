@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from statistics import median
+
 import chess
 
+from aligner.captions.timing import LETTER, WORD
 from aligner.errata.cause import Named, named_in
 from aligner.errata.discussion import Discussion
 from aligner.errata.wording import Wordings
@@ -18,6 +21,8 @@ PUT_RIGHT_WITHIN = 6
 """Tokens after these in which the right move is named."""
 _OF_A_MOVE = ("piece", "square", "file", "rank", "link", "take", "go", "castle", "which", "side", "plural", "check")
 """Parts of a move: where anything else stands between, there was more ado about the slip than a word."""
+PAUSE_HELD = 250
+"""Milliseconds by which a word is held where a sentence ends with it; a comma takes less."""
 PUT_RIGHT_REACH = 14
 """Tokens after a slip within which it is put right with some ado."""
 _STRENGTHS = ("back", "no", "weak")
@@ -41,6 +46,10 @@ class Corrections:
         self.discussion = discussion
         self._first_token = speech.first_token
         self._atoms = speech.atoms()
+        self._words = speech.words
+        self._pace = (
+            median((word.end - word.start) / _usual(word.text) for word in speech.words) if speech.words else 1.0
+        )
 
     def at_once(self, finding: Finding) -> bool:
         """Whether the speaker takes the slip back in the same breath, and names the right move with no more ado.
@@ -50,7 +59,7 @@ class Corrections:
         if not finding.meant.uci or finding.kind == "garble":
             return False
         token = self._first_token(finding.words[1])
-        if token and self.tokens[token - 1].stop:
+        if token and (self.tokens[token - 1].stop or self._held(finding.words[1] - 1) >= PAUSE_HELD):
             return False
         for start in range(token, min(token + TAKEN_BACK_WITHIN, len(self.tokens))):
             strength, end = self._taken_back(start)
@@ -59,6 +68,13 @@ class Corrections:
             if self.tokens[start].stop:
                 break
         return self._told_after(finding, token)
+
+    def _held(self, word: int) -> float:
+        """Milliseconds that a word takes beyond what words as long take in this talk.
+
+        Captions that have only the time at which each word begins show a pause so.
+        """
+        return self._words[word].end - self._words[word].start - self._pace * _usual(self._words[word].text)
 
     def put_right(self, finding: Finding) -> bool:
         """Whether the speaker takes the slip back with some ado, and names the right move soon."""
@@ -84,6 +100,8 @@ class Corrections:
             return squares[-1] != first
         if squares and squares[0] and squares[0] == self._gone_to_before(finding):
             return True
+        if squares and squares[0] and token and self._atoms.at(token - 1, "take"):
+            return True  # "knight takes a4, rook takes b4"
         holds = lexicon().context.prepositions
         return bool(squares and squares[0]) and token > 0 and self.tokens[token - 1].text in holds
 
@@ -159,3 +177,8 @@ class Corrections:
             if named.square or self.tokens[end - 1].stop:
                 break
         return named
+
+
+def _usual(text: str) -> int:
+    """Milliseconds that a word takes at an ordinary pace."""
+    return WORD + LETTER * len(text)

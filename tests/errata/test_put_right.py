@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 from talks import heard, played
 
+from aligner.captions import Word
 from aligner.errata.review import reviewed
 from aligner.errata.statements import false_statements
 from aligner.record.model import Finding, Meant
+from aligner.speech.listen import listen
 
 _AFTER_TWO = "rnbqkbnr/pppp1ppp/8/4p3/4P3/8/PPPP1PPP/RNBQKBNR w KQkq - 0 2"
 
@@ -59,12 +62,32 @@ def test_a_doubtful_slip_is_sure_where_the_speaker_puts_it_right(said: str, then
     assert bool(kept) == found
 
 
-def test_a_square_just_gone_to_begins_no_move() -> None:
-    speech = heard("e4 e5 and after e5 knight f3 of course")
-    game = played(speech, [("e4", "e4"), ("e5", "e5"), ("Nf3", "e5 knight f3")])
+# Captions with word times alone show the pause at the end of a sentence by a word held on. Common practice.
+@pytest.mark.parametrize("held", [True, False])
+def test_a_word_held_on_ends_the_breath(held: bool) -> None:
+    text = "e4 e5 knight f4 sorry f3 of course and what then".split()
+    starts = [at * 400 + (300 if held and at > 3 else 0) for at in range(len(text) + 1)]
+    speech = listen([Word(word, *times, 0) for word, times in zip(text, pairwise(starts), strict=True)])
+    game = played(speech, [("e4", "e4"), ("e5", "e5"), ("Nf3", "knight f4")])
     mention = game.mentions[-1]
     finding = Finding(
-        mention.start, mention.end, "e5 knight f3", mention.words, "origin", "unsure", Meant("g1f3", "Nf3", 3), 1.0, "",
+        mention.start, mention.end, "knight f4", mention.words, "rank", "unsure", Meant("g1f3", "Nf3", 3), 0.9, "",
+        _AFTER_TWO,
+    )  # fmt: skip
+    mentions = (*game.mentions[:-1], replace(mention, kind="slip"))
+    assert bool(reviewed(speech, replace(game, mentions=mentions, findings=(finding,))).findings) == held
+
+
+@pytest.mark.parametrize(("said", "glued"), [
+    ("and after e5 knight f3", "e5 knight f3"),
+    ("and the pawn takes d5 knight f3", "d5 knight f3"),  # which ends what was said before
+])  # fmt: skip
+def test_a_square_just_gone_to_begins_no_move(said: str, glued: str) -> None:
+    speech = heard(f"e4 e5 {said} of course")
+    game = played(speech, [("e4", "e4"), ("e5", "e5"), ("Nf3", glued)])
+    mention = game.mentions[-1]
+    finding = Finding(
+        mention.start, mention.end, glued, mention.words, "origin", "unsure", Meant("g1f3", "Nf3", 3), 1.0, "",
         _AFTER_TWO,
     )  # fmt: skip
     mentions = (*game.mentions[:-1], replace(mention, kind="slip"))

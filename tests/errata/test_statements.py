@@ -13,6 +13,7 @@ from talks import heard, played
 
 from aligner.errata.mates import mates_within
 from aligner.errata.statements import false_statements
+from aligner.record.model import Alternative
 
 OPEN_GAME = [("e4", "e4"), ("e5", "e5"), ("Nf3", "knight f3"), ("Nc6", "knight c6")]
 
@@ -240,6 +241,9 @@ def test_who_moves(text: str, last: tuple[str, str], expected: list[str]) -> Non
     ("and eyes the knight takes c6", "takes c6", "Bxc6", []),  # an object of its own
     ("bishop takes d6 then", "bishop takes", "Bxc6", ["square"]),
     ("bishop takes, d6 then", "bishop takes", "Bxc6", []),
+    ("bishop takes on d6 then", "bishop takes", "Bxc6", ["square"]),
+    ("bishop takes on c6 then", "bishop takes", "Bxc6", []),
+    ("beside the knight rook takes c6", "takes c6", "Bxc6", ["piece"]),  # "the knight" tells no move
     ("knight c3", "c3", "c3", ["piece"]),
     ("is played. The rook takes c6", "takes c6", "Bxc6", ["piece"]),  # where a sentence begins it is the subject
     ("all around the king the rook takes c6", "takes c6", "Bxc6", ["piece"]),
@@ -254,10 +258,20 @@ def test_what_is_misnamed_beside_a_mention(said: str, words: str, san: str, expe
     assert kinds(f"e4 e5 knight f3 knight c6 bishop b5 a6 {said} of course", moves) == expected
 
 
+def test_a_mention_is_sure_where_its_only_rival_is_that_it_tells_nothing() -> None:
+    speech = heard("e4 e5 knight f3 knight c6 bishop b5 a6 bishop takes d6 of course")
+    game = played(speech, [*OPEN_GAME, ("Bb5", "bishop b5"), ("a6", "a6"), ("Bxc6", "bishop takes")])
+    for rival, expected in ((Alternative(None, "", 0.3, None, "none"), ["square"]), (Alternative(None, "", 0.3), [])):
+        doubtful = replace(game.mentions[-1], confidence=0.7, alternatives=(rival,))
+        found = false_statements(speech, replace(game, mentions=(*game.mentions[:-1], doubtful)))
+        assert [finding.kind for finding in found] == expected
+
+
 def test_a_pawn_takes_from_the_file_that_is_named() -> None:
     start = [("e4", "e4"), ("d5", "d5")]
     assert kinds("e4 d5 and c takes d5 of course", [*start, ("exd5", "takes d5")]) == ["origin"]
     assert kinds("e4 d5 and e takes d5 of course", [*start, ("exd5", "takes d5")]) == []
+    assert kinds("e4 d5 and e takes c5 of course", [*start, ("exd5", "e takes")]) == ["square"]
 
 
 # A pawn's capture is told as one, so "black plays d4" of a move of White's is no pawn e5 that takes there.
