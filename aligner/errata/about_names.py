@@ -30,7 +30,8 @@ def misnamed_beside(hearing: Hearing) -> Iterator[Claim]:
     discussion, speech = hearing.discussion, hearing.speech
     words = lexicon()
     atoms = speech.atoms()
-    covered = {word for mention in discussion.mentions for word in range(*mention.words)}
+    sure = (mention for mention in discussion.mentions if mention.confidence >= LEAST_MENTION)
+    covered = {word for mention in sure for word in range(*mention.words)}
     for mention in discussion.mentions:
         node = discussion.nodes[mention.nodes[-1]]
         plain = mention.kind == "move" and len(mention.nodes) == 1 and _sure(mention) >= SURE_MENTION
