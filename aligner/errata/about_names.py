@@ -23,6 +23,8 @@ SURE_MENTION, LEAST_MENTION = 0.9, 0.5
 """Confidence a mention needs before what stands beside it is held against its move, with and without the doubt that
 it tells any."""
 _CONFIDENCE = 0.9
+_WING_BEFORE = 2
+"""Tokens before castling that may name the wing."""
 
 
 def misnamed_beside(hearing: Hearing) -> Iterator[Claim]:
@@ -43,20 +45,40 @@ def misnamed_beside(hearing: Hearing) -> Iterator[Claim]:
             continue  # what stands before may have told that move: "knight, c6"
         board = discussion.boards[node.parent]
         meant = meaning(board, chess.Move.from_uci(node.uci or ""))
-        found = _within(atoms, start, end, meant)
+        found = _wing(atoms, start, end, meant) if meant.castles else _within(atoms, start, end, meant)
         if found is None and mention.words[0] - 1 not in covered:
             found = _before(hearing, atoms, words, start, end, meant)
         if found is None and mention.words[1] not in covered:
             found = _behind(hearing, atoms, start, end, meant)
-        if found is not None:
+        if found is not None and not _put_right_at_once(hearing, atoms, max(end, found[2])):
             kind, low, high = found
             yield _claim(hearing, mention, kind, low, high, meant, board)
+
+
+def _put_right_at_once(hearing: Hearing, atoms: Atoms, end: int) -> bool:
+    """Whether what ends before a token is taken back, and a part of a move named right behind: "sorry, queenside"."""
+    at = end
+    while (back := hearing.wordings.at(at, "taken_back")) is not None:
+        at = back.end
+    parts = [atom for kind in ("piece", "square", "castle") for atom in atoms.at(at, kind) if atom.value != "any"]
+    named = bool(parts) or hearing.wordings.at(at, "wing") is not None
+    return at > end and not hearing.speech.tokens[end - 1].stop and named
+
+
+def _wing(atoms: Atoms, start: int, end: int, meant: Meaning) -> tuple[str, int, int] | None:
+    """The other wing, named beside words that were taken for castling alone: "the big castle", "castles long"."""
+    wing = "short" if meant.target[0] == "g" else "long"
+    for at in range(max(start - _WING_BEFORE, 0), start + 1):
+        for atom in atoms.at(at, "castle"):
+            if atom.value in ("short", "long") and atom.value != wing and atom.end >= end:
+                return "castling", at, atom.end
+    return None
 
 
 def _within(atoms: Atoms, start: int, end: int, meant: Meaning) -> tuple[str, int, int] | None:
     """Another square that the piece is said to come from: "the rook from a1 goes to e1" of the one on f1."""
     for at in range(start, end - 1):
-        if any(link.value == "from" for link in atoms.at(at, "link")) and not meant.castles:
+        if any(link.value == "from" for link in atoms.at(at, "link")):
             named = [atom.value for atom in atoms.at(at + 1, "square") if not atom.terms and atom.end < end]
             if named and meant.source not in named and meant.target not in named:
                 return "origin", start, end

@@ -267,6 +267,17 @@ def test_a_mention_is_sure_where_its_only_rival_is_that_it_tells_nothing() -> No
         assert [finding.kind for finding in found] == expected
 
 
+@pytest.mark.parametrize(("said", "words", "expected"), [
+    ("makes the big castle", "castle", ["castling"]), ("makes the small castle", "castle", []),
+    ("castles long", "castles", ["castling"]), ("castles for long life", "castles", []),
+    ("castles long, sorry, short", "castles", []),
+    ("castles long, no, sorry, she makes the small one", "castles", ["castling"]),
+])  # fmt: skip
+def test_the_wing_beside_castling(said: str, words: str, expected: list[str]) -> None:
+    moves = [*OPEN_GAME, ("Bb5", "bishop b5"), ("a6", "a6"), ("O-O", words)]
+    assert kinds(f"e4 e5 knight f3 knight c6 bishop b5 a6 and white {said} of course", moves) == expected
+
+
 def test_a_pawn_takes_from_the_file_that_is_named() -> None:
     start = [("e4", "e4"), ("d5", "d5")]
     assert kinds("e4 d5 and c takes d5 of course", [*start, ("exd5", "takes d5")]) == ["origin"]
