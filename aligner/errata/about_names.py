@@ -12,16 +12,15 @@ import chess
 
 from aligner.captions.naming import Meaning, meaning
 from aligner.errata.cause import cause
-from aligner.errata.claim import Claim, Hearing
+from aligner.errata.claim import LEAST_MENTION, Claim, Hearing, sure_of
 from aligner.record.model import Meant, Mention
 from aligner.search.matching import LETTERS
 from aligner.speech.atoms import LETTERS_ALONE, Atoms
 from aligner.speech.lexicon import Lexicon, lexicon
 from aligner.speech.neighbours import PAUSE
 
-SURE_MENTION, LEAST_MENTION = 0.9, 0.5
-"""Confidence a mention needs before what stands beside it is held against its move, with and without the doubt that
-it tells any."""
+SURE_MENTION = 0.9
+"""How sure a mention must be before what stands beside it is held against its move; see `sure_of`."""
 _CONFIDENCE = 0.9
 _WING_BEFORE = 2
 """Tokens before castling that may name the wing."""
@@ -36,7 +35,7 @@ def misnamed_beside(hearing: Hearing) -> Iterator[Claim]:
     covered = {word for mention in sure for word in range(*mention.words)}
     for mention in discussion.mentions:
         node = discussion.nodes[mention.nodes[-1]]
-        plain = mention.kind == "move" and len(mention.nodes) == 1 and _sure(mention) >= SURE_MENTION
+        plain = mention.kind == "move" and len(mention.nodes) == 1 and sure_of(mention) >= SURE_MENTION
         start, end = map(speech.first_token, mention.words)
         if not plain or not node.main or node.parent is None or start == end:
             continue
@@ -83,12 +82,6 @@ def _within(atoms: Atoms, start: int, end: int, meant: Meaning) -> tuple[str, in
             if named and meant.source not in named and meant.target not in named:
                 return "origin", start, end
     return None
-
-
-def _sure(mention: Mention) -> float:
-    """Confidence that the words tell no other move; whether they tell any is just what a wrong name makes doubtful."""
-    none = sum(rival.confidence for rival in mention.alternatives if rival.kind == "none")
-    return mention.confidence + none if mention.confidence >= LEAST_MENTION else 0.0
 
 
 def _before(
@@ -168,5 +161,5 @@ def _claim(
     whose = "White's" if board.turn else "Black's"
     message = f'"{said}" is not what is played here: {whose} move is {number}.'
     blame = cause(said, kind, node.uci or "", chess.piece_name(LETTERS[meant.piece]))
-    sure = _CONFIDENCE * _sure(mention)
+    sure = _CONFIDENCE * sure_of(mention)
     return Claim(start, end, kind, sure, message, board.fen(), blame, Meant(node.uci, node.san, node.id))

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import chess
 
 from aligner.errata.about_moves import SURE_MENTION
-from aligner.errata.claim import Claim, Hearing
+from aligner.errata.claim import Claim, Hearing, sure_of
 from aligner.record.model import Meant, Mention
 from aligner.speech.lexicon import lexicon
 
@@ -72,7 +72,8 @@ def players(hearing: Hearing) -> Iterator[Claim]:
     """
     tokens, discussion = hearing.speech.tokens, hearing.discussion
     played = {cue.start for cue in hearing.speech.entries if cue.kind == "cue" and cue.value == "played"}
-    told = [(mention, *row) for mention in discussion.mentions if _plain(mention) and (row := _who(hearing, mention))]
+    plain = (mention for mention in discussion.mentions if mention.kind == "move" and len(mention.nodes) == 1)
+    told = [(m, *row) for m in plain if sure_of(m) >= SURE_MENTION and (row := _who(hearing, m))]
     sides: dict[str, list[int]] = {}
     for mention, _, who in told:
         node = discussion.nodes[mention.nodes[0]]
@@ -92,7 +93,7 @@ def players(hearing: Hearing) -> Iterator[Claim]:
         side, other = ("White", "Black") if before.turn else ("Black", "White")
         message = f'{node.san} is {side}\'s move, and "{tokens[token].text}" is {other} in this talk.'
         meant = Meant(node.uci, node.san, node.id)
-        yield Claim(token, past, "side", _CONFIDENCE * mention.confidence, message, before.fen(), meant=meant)
+        yield Claim(token, past, "side", _CONFIDENCE * sure_of(mention), message, before.fen(), meant=meant)
 
 
 def _hypothetical(hearing: Hearing, mention: Mention, token: int) -> bool:
