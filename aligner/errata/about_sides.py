@@ -7,8 +7,10 @@ from collections.abc import Iterator
 import chess
 
 from aligner.errata.about_moves import SURE_MENTION
+from aligner.errata.cause import named_in
 from aligner.errata.claim import Claim, Hearing, sure_of
 from aligner.record.model import Meant, Mention
+from aligner.speech.atoms import Atoms
 from aligner.speech.lexicon import lexicon
 
 _BETWEEN = 2
@@ -70,7 +72,7 @@ def players(hearing: Hearing) -> Iterator[Claim]:
 
     Only moves of the game: in a sideline one speaks for either side.
     """
-    tokens, discussion = hearing.speech.tokens, hearing.discussion
+    tokens, discussion, atoms = hearing.speech.tokens, hearing.discussion, hearing.speech.atoms()
     played = {cue.start for cue in hearing.speech.entries if cue.kind == "cue" and cue.value == "played"}
     plain = (mention for mention in discussion.mentions if mention.kind == "move" and len(mention.nodes) == 1)
     told = [(m, *row) for m in plain if sure_of(m) >= SURE_MENTION and (row := _who(hearing, m))]
@@ -85,7 +87,8 @@ def players(hearing: Hearing) -> Iterator[Claim]:
             continue
         node = discussion.nodes[mention.nodes[0]]
         before, named = discussion.boards[node.parent or 0], white > black
-        if not node.main or token + 1 not in played or named == before.turn or _hypothetical(hearing, mention, token):
+        verb = token + 1 in played or _verb(hearing, atoms, mention, token + 1)
+        if not node.main or not verb or named == before.turn or _hypothetical(hearing, mention, token):
             continue
         if _could(before, chess.Move.from_uci(node.uci or ""), named):
             continue
@@ -94,6 +97,13 @@ def players(hearing: Hearing) -> Iterator[Claim]:
         message = f'{node.san} is {side}\'s move, and "{tokens[token].text}" is {other} in this talk.'
         meant = Meant(node.uci, node.san, node.id)
         yield Claim(token, past, "side", _CONFIDENCE * sure_of(mention), message, before.fen(), meant=meant)
+
+
+def _verb(hearing: Hearing, atoms: Atoms, mention: Mention, token: int) -> bool:
+    """Whether the mention begins at a token, with a verb, and says where it goes: "I push e5", but not "I took"."""
+    begins = hearing.speech.first_token(mention.words[0]) == token < len(hearing.speech.tokens)
+    begins = begins and bool(named_in(mention.text).square)
+    return begins and not any(atoms.at(token, kind) for kind in ("piece", "square", "file", "link", "side"))
 
 
 def _hypothetical(hearing: Hearing, mention: Mention, token: int) -> bool:

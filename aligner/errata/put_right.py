@@ -13,6 +13,7 @@ from aligner.errata.corrections import PUT_RIGHT_REACH
 from aligner.record.model import Meant, Mention
 from aligner.search.lines import standing
 from aligner.search.matching import LETTERS, compare
+from aligner.speech.atoms import Atoms
 from aligner.speech.description import Phrase
 
 SURE_MENTION = 0.8
@@ -26,7 +27,7 @@ _CONFIDENCE = 0.9
 
 def put_right(hearing: Hearing) -> Iterator[Claim]:
     """Moves named wrongly that nothing else explains, taken back with some ado before the right one is named."""
-    discussion = hearing.discussion
+    discussion, atoms = hearing.discussion, hearing.speech.atoms()
     covered = {word for mention in discussion.mentions for word in range(*mention.words)}
     for stretch in hearing.speech.stretches:
         mention = discussion.next(hearing.word(stretch.start))
@@ -39,19 +40,19 @@ def put_right(hearing: Hearing) -> Iterator[Claim]:
             plain = len(phrase.moves) == 1 and not phrase.terms and not phrase.alone
             if not plain or not phrase.moves[0].form.startswith(_FORMS) or start - phrase.end > PUT_RIGHT_REACH:
                 continue
-            if _taken_back(hearing, phrase, start, mention):
+            if _taken_back(hearing, atoms, phrase, start, mention):
                 yield from _claim(hearing, phrase, mention)
                 break
 
 
-def _taken_back(hearing: Hearing, phrase: Phrase, start: int, mention: Mention) -> bool:
+def _taken_back(hearing: Hearing, atoms: Atoms, phrase: Phrase, start: int, mention: Mention) -> bool:
     """Whether words between the slip and the right move take it back, and others besides tell why."""
     tokens = hearing.speech.tokens
     at, more, strong, weak = phrase.end, tokens[phrase.end - 1].stop, False, False
     while at < start:
         back = hearing.wordings.at(at, "taken_back")
         if back is None or back.value == "weak":
-            more = more or not any(hearing.speech.atoms().at(at, kind) for kind in ("piece", "square", "link"))
+            more = more or not any(atoms.at(at, kind) for kind in ("piece", "square", "link"))
             at += 1
             continue
         strong, weak = strong or back.value == "back", weak or back.value == "no"

@@ -217,6 +217,14 @@ def test_the_speaker_takes_sides(said: str, expected: list[str]) -> None:
     assert kinds(f"{text} he plays b5 and {said} bishop b3", moves) == expected
 
 
+def test_a_verb_of_moving_says_who_moves_where_it_says_whereto() -> None:
+    text = "I play e4 he plays e5 I play knight f3 he plays knight c6 I play bishop b5 he plays a6 I play bishop a4 "
+    moves = [("e4", "e4"), ("e5", "e5"), ("Nf3", "knight f3"), ("Nc6", "knight c6"), ("Bb5", "bishop b5")]
+    moves += [("a6", "a6"), ("Ba4", "bishop a4"), ("b5", "b5")]
+    assert kinds(f"{text} he plays b5 and he push b3", [*moves, ("b3", "push b3")]) == ["side"]
+    assert kinds(f"{text} he plays b5 and he took it", [*moves, ("Bxb5", "took")]) == []
+
+
 # A move belongs to the side whose turn it is (FIDE Laws of Chess, article 1); python-chess says who could play it.
 @pytest.mark.parametrize(("text", "last", "expected"), [
     ("e4 e5 knight f3 white plays knight c6", ("Nc6", "knight c6"), ["side"]),
