@@ -167,14 +167,10 @@ class Moving(Subjects):
     def _objects(self, place: int, move: Description) -> Iterator[tuple[int, Description, Terms]]:
         """What is captured: a square, a piece, a file, something unnamed, or nothing said."""
         yield place, move, ()
-        if place and self.tokens[place - 1].comma:
-            return  # "knight takes, knight takes": two captures
         at = self.past_fillers(place)
         for link in self.atoms.at(at, "link"):
             if link.value == "on":
                 at = link.end
-        if at and self.tokens[at - 1].comma:
-            return  # "took on, f takes g7"
         for end, target, heard in self._squares(at, True):
             yield end, replace(move, form="piece_takes_square", target=target[0], target_for_black=target[1]), heard
         heard_files = (

@@ -227,14 +227,6 @@ def test_the_piece_behind_a_capture_may_be_the_one_that_takes() -> None:
     assert any(move.captured == "B" for phrase in heard("he took the bishop") for move in phrase.moves)
 
 
-def test_a_comma_ends_what_is_taken() -> None:
-    """A captioner's comma parts two captures (common practice)."""
-    taken = [phrase.moves[0].captured for phrase in heard("knight takes, knight takes, and bishop takes pawn")]
-    assert set(taken) == {"", "P"}
-    onto = [phrase.moves[0].to_file for phrase in heard("he took on, f takes g7")]
-    assert not any(file == 5 for file in onto)
-
-
 def test_pieces_named_alone_in_a_row_of_moves() -> None:
     spoken = heard("bishop f4 other knight his knight and I give a check on b4")
     assert sum(phrase.moves[0].form == "piece_alone" for phrase in spoken) == 2
