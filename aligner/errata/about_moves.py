@@ -57,8 +57,9 @@ def _placed(hearing: Hearing, mention: Mention) -> float:
     if mover is None or (named or "pawn") != chess.piece_name(mover.piece_type):
         return 0.0
     before = discussion.before(mention)
+    if node.main and mention.confidence >= SUREST_MENTION:
+        return mention.confidence  # back in the game, wherever the talk was before
     follows = before is None or discussion.nodes[mention.nodes[0]].parent == before.nodes[-1]
-    follows = follows or (node.main and mention.confidence >= SUREST_MENTION)  # back in the game
     return mention.confidence * (before.confidence if before else 1.0) * (1.0 if follows else LEAPT)
 
 
@@ -95,15 +96,20 @@ def _announced(hearing: Hearing, value: str, start: int, end: int, mention: Ment
 def _another(hearing: Hearing, mention: Mention, node: Node, mate: bool) -> bool:
     """Whether another move to the same square, here or in a position nearby, would give the check that was told of.
 
-    Then the check may well be true, and the record have the wrong move. Where piece and square are named only moves of
-    that piece count.
+    Then the check may well be true, and the record have the wrong move. Where a piece is named only moves of that piece
+    count, and where no square is, those to any.
     """
     discussion = hearing.discussion
     named = named_in(mention.text)
-    pieces = [kind for kind in chess.PIECE_TYPES if named.square and chess.piece_name(kind) == named.piece]
-    target = chess.Move.from_uci(node.uci or "").to_square
-    for board in discussion.positions(discussion.wide(*mention.words)):
-        for move in board.generate_legal_moves(chess.BB_ALL, chess.BB_SQUARES[target]):
+    pieces = [kind for kind in chess.PIECE_TYPES if chess.piece_name(kind) == named.piece]
+    onto = (
+        chess.BB_SQUARES[chess.Move.from_uci(node.uci or "").to_square] if named.square or not pieces else chess.BB_ALL
+    )
+    boards = discussion.positions(discussion.wide(*mention.words))
+    if onto == chess.BB_ALL:  # where so little is said, a move before it may be missing
+        boards += [_passed(board) for board in boards if not board.is_check()]
+    for board in boards:
+        for move in board.generate_legal_moves(chess.BB_ALL, onto):
             if (not pieces or board.piece_type_at(move.from_square) in pieces) and board.gives_check(move):
                 if not mate:
                     return True
@@ -112,6 +118,13 @@ def _another(hearing: Hearing, mention: Mention, node: Node, mate: bool) -> bool
                 if after.is_checkmate():
                     return True
     return False
+
+
+def _passed(board: chess.Board) -> chess.Board:
+    """The position with the other side to move."""
+    passed = board.copy(stack=False)
+    passed.push(chess.Move.null())
+    return passed
 
 
 def _mate_told(hearing: Hearing, end: int) -> bool:

@@ -23,6 +23,8 @@ BESIDE = 2
 """Words between a move and its number, as in "queen takes b3 there, on move twenty"."""
 LEAST_ORDINAL = 8
 """Smaller ordinals count other moves too: "his fifth move with the queen"."""
+ANNOUNCED_WITHIN = 8
+"""Words between "it is the twelfth move" and a move that may be the one meant."""
 NEAR_NUMBERS = 4
 """A length farther from the game's is about something else; common practice: one miscounts by a few moves."""
 FAR_NUMBERS = 8
@@ -49,7 +51,7 @@ def numbers(hearing: Hearing) -> Iterator[Claim]:
             right, sure = _numbers_of(hearing, anchor), anchor.confidence
             node = hearing.discussion.nodes[anchor.nodes[-1]]
         elif _stated(hearing, start, end):
-            right, sure = _numbers_near(hearing, hearing.word(start)), 1.0
+            right, sure = _numbers_stated(hearing, start, end), 1.0
             node = hearing.discussion.cursor(hearing.word(start))
         else:
             continue
@@ -134,6 +136,28 @@ def _stated(hearing: Hearing, start: int, end: int) -> bool:
     alone = start == 0 or tokens[start - 1].stop or tokens[start - 1].comma or tokens[start].gap >= PAUSE
     ends = end >= len(tokens) or tokens[end - 1].stop or tokens[end - 1].comma or tokens[end].gap >= PAUSE
     return alone and ends
+
+
+def _numbers_stated(hearing: Hearing, start: int, end: int) -> set[int]:
+    """The numbers that may be meant: of the side that is said to move, of the move just told, or of any nearby."""
+    discussion, word = hearing.discussion, hearing.word(start)
+    last, following = discussion.last(word), discussion.next(word)
+    turn = hearing.wordings.at(end, "turn")
+    if turn is not None:
+        here = [discussion.cursor(word).id, discussion.head(word).id]
+        here += [discussion.nodes[n].parent or 0 for n in (following.nodes if following is not None else ())]
+        boards = [discussion.boards[number] for number in here]
+        right = {board.fullmove_number for board in boards if board.turn == (turn.value == "white")}
+        return right or _numbers_near(hearing, word)
+    soon = following is not None and following.words[0] - hearing.word(end - 1) <= ANNOUNCED_WITHIN
+    if last is None or soon or hearing.wordings.before(start, "now_at_move") is None or _cardinal(hearing, start):
+        return _numbers_near(hearing, word)
+    node = discussion.nodes[last.nodes[-1]]
+    return {discussion.number(node), discussion.boards[node.id].fullmove_number}
+
+
+def _cardinal(hearing: Hearing, start: int) -> bool:
+    return hearing.wordings.at(start, "numbered_move") is not None
 
 
 def _numbers_near(hearing: Hearing, word: int) -> set[int]:

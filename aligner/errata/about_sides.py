@@ -7,16 +7,20 @@ from collections.abc import Iterator
 import chess
 
 from aligner.errata.about_moves import SURE_MENTION
-from aligner.errata.claim import Claim, Hearing
+from aligner.errata.cause import named_in
+from aligner.errata.claim import Claim, Hearing, sure_of
 from aligner.record.model import Meant, Mention
+from aligner.speech.atoms import Atoms
 from aligner.speech.lexicon import lexicon
 
 _BETWEEN = 2
 """Tokens between the side and the words of the move, "Black now calmly plays"."""
 _BETWEEN_PLAYER = 3
 """The same for "I" and "he", "he just quickly plays"."""
-_OFTEN, _MOSTLY = 4, 0.8
-"""Moves, and the share of them on one side, from which "I" or "he" stands for that side in a talk."""
+_OFTEN, _MOSTLY = 4, 0.9
+"""Moves, and the share of them on one side besides the move at hand, from which "I" or "he" stands for that side."""
+_HYPOTHETICAL_REACH = 8
+"""Tokens before "I play" within which a word shows that the move is only thought of."""
 _CONFIDENCE = 0.9
 _ONE_MOVE = frozenset({"go_square", "push_square"})
 """Wordings of a verb and a square."""
@@ -64,10 +68,14 @@ def movers(hearing: Hearing) -> Iterator[Claim]:
 
 
 def players(hearing: Hearing) -> Iterator[Claim]:
-    """ "I play knight f6" of the other's move, in a talk that says "I" of one side and "he" of the other."""
-    tokens, discussion = hearing.speech.tokens, hearing.discussion
+    """ "I play knight f6" of the other's move, in a talk that says "I" of one side and "he" of the other.
+
+    Only moves of the game: in a sideline one speaks for either side.
+    """
+    tokens, discussion, atoms = hearing.speech.tokens, hearing.discussion, hearing.speech.atoms()
     played = {cue.start for cue in hearing.speech.entries if cue.kind == "cue" and cue.value == "played"}
-    told = [(mention, *row) for mention in discussion.mentions if _plain(mention) and (row := _who(hearing, mention))]
+    plain = (mention for mention in discussion.mentions if mention.kind == "move" and len(mention.nodes) == 1)
+    told = [(m, *row) for m in plain if sure_of(m) >= SURE_MENTION and (row := _who(hearing, m))]
     sides: dict[str, list[int]] = {}
     for mention, _, who in told:
         node = discussion.nodes[mention.nodes[0]]
@@ -75,11 +83,12 @@ def players(hearing: Hearing) -> Iterator[Claim]:
             sides.setdefault(who, [0, 0])[discussion.boards[node.parent].turn] += 1
     for mention, token, who in told:
         black, white = sides.get(who, (0, 0))
-        if max(black, white) < _OFTEN or max(black, white) < _MOSTLY * (black + white):
+        if max(black, white) < _OFTEN or max(black, white) < _MOSTLY * (black + white - 1):
             continue
         node = discussion.nodes[mention.nodes[0]]
         before, named = discussion.boards[node.parent or 0], white > black
-        if token + 1 not in played or named == before.turn or hearing.supposed(token):
+        verb = token + 1 in played or _verb(hearing, atoms, mention, token + 1)
+        if not node.main or not verb or named == before.turn or _hypothetical(hearing, mention, token):
             continue
         if _could(before, chess.Move.from_uci(node.uci or ""), named):
             continue
@@ -87,7 +96,22 @@ def players(hearing: Hearing) -> Iterator[Claim]:
         side, other = ("White", "Black") if before.turn else ("Black", "White")
         message = f'{node.san} is {side}\'s move, and "{tokens[token].text}" is {other} in this talk.'
         meant = Meant(node.uci, node.san, node.id)
-        yield Claim(token, past, "side", _CONFIDENCE * mention.confidence, message, before.fen(), meant=meant)
+        yield Claim(token, past, "side", _CONFIDENCE * sure_of(mention), message, before.fen(), meant=meant)
+
+
+def _verb(hearing: Hearing, atoms: Atoms, mention: Mention, token: int) -> bool:
+    """Whether the mention begins at a token, with a verb, and says where it goes: "I push e5", but not "I took"."""
+    begins = hearing.speech.first_token(mention.words[0]) == token < len(hearing.speech.tokens)
+    begins = begins and bool(named_in(mention.text).square)
+    return begins and not any(atoms.at(token, kind) for kind in ("piece", "square", "file", "link", "side"))
+
+
+def _hypothetical(hearing: Hearing, mention: Mention, token: int) -> bool:
+    """Whether a word since the move before, in the same sentence, shows that the move is only thought of."""
+    first, _ = hearing.wordings.sentence(token, _HYPOTHETICAL_REACH)
+    before = hearing.discussion.before(mention)
+    told = hearing.speech.first_token(before.words[1]) if before is not None else 0
+    return hearing.wordings.any_in("hypothetical", "move", max(first, told), token + 2)
 
 
 def _who(hearing: Hearing, mention: Mention) -> tuple[int, str] | None:

@@ -6,11 +6,13 @@ from dataclasses import dataclass, field
 
 from aligner.errata.discussion import Discussion
 from aligner.errata.wording import Wordings
-from aligner.record.model import Meant
+from aligner.record.model import Meant, Mention
 from aligner.speech.listen import Speech
 
 SUPPOSED_REACH = 10
 """Tokens before a statement within which a word shows that it is not said of the board."""
+LEAST_MENTION = 0.5
+"""Confidence below which a mention is held against nothing."""
 TAKEN_BACK_REACH = 2
 """Tokens after a statement within which the speaker takes it back."""
 
@@ -75,3 +77,9 @@ class Hearing:
         last = min(end + TAKEN_BACK_REACH, len(self.speech.tokens))
         found = (self.wordings.at(token, "taken_back") for token in range(end, last))
         return any(back is not None and back.value != "weak" for back in found)
+
+
+def sure_of(mention: Mention) -> float:
+    """Confidence that the words tell no other move; whether they tell any is just what a wrong name makes doubtful."""
+    none = sum(rival.confidence for rival in mention.alternatives if rival.kind == "none")
+    return mention.confidence + none if mention.confidence >= LEAST_MENTION else 0.0

@@ -22,6 +22,12 @@ LEAST_SLIP, LEAST_SLIP_UNKNOWN = 0.4, 0.2
 """Confidence below which a misnamed move is no finding, with a score and without one, where all are lowered.
 On the talks for fitting F1 is 0.81 (0.77 with 0.3), and without scores, the game's own moves alone, 0.42 (0.38 with
 0.25 and 0.3)."""
+LEAST_SHARE = 0.6
+"""Share that a misnamed move needs beside all moves that are told just as the words say."""
+_AS_SAID = ("move", "again")
+"""Kinds of rivals that take the words as they stand."""
+PUT_RIGHT = 0.85
+"""Confidence of a slip that the speaker himself puts right."""
 LEAST_GARBLE = 0.75
 """The same for words that only sound like a move: on the talks for fitting all ten that were meant are surer than 0.88,
 and of those below 0.75 none was."""
@@ -48,6 +54,7 @@ def reviewed(speech: Speech, game: Game, known: bool = True) -> Game:
         for f in kept
     ]
     least = LEAST_SLIP if known else LEAST_SLIP_UNKNOWN
+    slips = [replace(f, confidence=max(f.confidence, PUT_RIGHT)) if told.put_right(f) else f for f in slips]
     slips = [f for f in slips if f.confidence >= (LEAST_GARBLE if f.kind == "garble" else least)]
     mentions = tuple(replace(m, kind="move") if m.kind == "slip" and m.words in dropped else m for m in game.mentions)
     game = replace(game, mentions=mentions)
@@ -71,12 +78,17 @@ def _judged(finding: Finding, node: Node | None, prior: float) -> Finding:
 def _weighed(finding: Finding, discussion: Discussion, known: bool) -> Finding:
     """The finding with its confidence lowered where the record is in doubt; a garble sounds like its move anyhow.
 
-    A sideline of a game that was found is the likeliest part of it to be misunderstood.
+    What was misnamed is known of the game's own moves. A sideline is what the words made of it: where they do not fit,
+    it is as likely misplaced. And where the words may tell another move just as they stand, nothing was misnamed.
     """
     if finding.kind == "garble":
         return finding
     node = discussion.nodes.get(finding.meant.node) if finding.meant.node is not None else None
-    if not known and node is not None and not node.main:
+    if node is not None and not node.main:
+        return replace(finding, confidence=0.0)
+    mention = discussion.last(finding.words[0])
+    told = sum(rival.confidence for rival in mention.alternatives if rival.kind in _AS_SAID) if mention else 0.0
+    if finding.confidence < LEAST_SHARE * (finding.confidence + told):
         return replace(finding, confidence=0.0)
     trust = min(discussion.trust(finding.words[0]), 1.0) * (1.0 if known else UNKNOWN_GAME)
     return replace(finding, confidence=round(finding.confidence * trust, 4))

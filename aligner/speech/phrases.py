@@ -160,7 +160,10 @@ class _Grammar(Manoeuvres):
     def _alone(self, start: int) -> Iterator[Phrase]:
         """Words that are a move only among others: "before" for b4, "text" for takes."""
         for atom in self.atoms.at(start, "square_heard"):
-            if not self._leads_on(atom.end):
+            # "age six, I go g4"; one word in a mover's way is a word: "before you take"
+            who = atom.end > start + 1 and atom.end < len(self.tokens)
+            who = who and self.tokens[atom.end].text in self.words.context.movers
+            if not self._leads_on(atom.end) and not (who and self._leads_on(atom.end + 1)):
                 continue
             at = square(atom.value)
             move = Description("square", target=at, target_for_black=at)

@@ -5,12 +5,15 @@ Whether a move checks, mates or is legal is python-chess's to say; the rest are 
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import chess
 import pytest
 from talks import heard, played
 
 from aligner.errata.mates import mates_within
 from aligner.errata.statements import false_statements
+from aligner.record.model import Alternative
 
 OPEN_GAME = [("e4", "e4"), ("e5", "e5"), ("Nf3", "knight f3"), ("Nc6", "knight c6")]
 
@@ -40,6 +43,25 @@ def test_a_check_that_another_piece_would_give_does_not_excuse_the_one_that_is_n
     moves += [("d6", "d6"), ("Nh5", "knight h5"), ("g6", "g6")]
     text = "e4 f6 knight h3 knight c6 knight f4 d6 knight h5 check g6"
     assert kinds(text, moves) == ["check"]
+
+
+# Which moves give check: python-chess. No knight that may take gives one; after a move that went unheard one does.
+def test_where_no_square_is_named_a_check_may_be_of_a_move_nearby() -> None:
+    moves = [("e4", "e4"), ("d5", "d5"), ("Nc3", "knight c3"), ("Nf6", "knight f6"), ("exd5", "takes")]
+    moves += [("Nxd5", "knight takes")]
+    assert kinds("e4 d5 knight c3 knight f6 takes and knight takes with check of course", moves) == ["check"]
+    moves = [*moves[:4], ("Nxd5", "knight d5"), ("e6", "e6"), ("Ne3", ""), ("Nxe4", "knight takes")]
+    assert kinds("e4 d5 knight c3 knight f6 knight d5 e6 and knight takes with check of course", moves) == []
+
+
+# Common practice: a move of the game that is surely told stands where the score has it, whatever was doubtful before.
+def test_a_doubtful_move_before_does_not_excuse_a_false_check() -> None:
+    speech = heard("e4 d6 bishop c4 check and bishop d7 of course")
+    moves = [("e4", "e4"), ("d6", "d6"), ("Bc4", "bishop c4"), ("Bd7", "bishop d7")]
+    game = played(speech, moves)
+    doubtful = [replace(m, confidence=0.7) if m.text == "d6" else m for m in game.mentions]
+    found = false_statements(speech, replace(game, mentions=tuple(doubtful)))
+    assert [finding.kind for finding in found] == ["check"]
 
 
 # The shortest mate there is; common knowledge of the trade, legality by python-chess.
@@ -95,6 +117,23 @@ def test_move_numbers(said: str, expected: list[str]) -> None:
 ])  # fmt: skip
 def test_numbers_beside_a_move(said: str, expected: list[str]) -> None:
     assert kinds(f"e4 e5 knight f3 knight c6 {said}", OPEN_GAME) == expected
+
+
+# A number counts a move of White's and one of Black's (PGN standard, section 8.2.2): after 8...h6 it is move 9.
+@pytest.mark.parametrize(("said", "expected"), [
+    ("There. Move eight, White to play.", ["number"]),
+    ("There. Move nine, White to play.", []),
+    ("There. Move eight.", []),  # which has just been played
+    ("It is the tenth move of the game and everybody has a cup of tea by then.", ["number"]),
+    ("It is the eighth move of the game and everybody has a cup of tea by then.", []),
+])  # fmt: skip
+def test_a_number_is_of_the_side_that_moves_or_of_the_move_just_told(said: str, expected: list[str]) -> None:
+    sans = "e4 e5 Nf3 Nf6 d3 d6 Be2 Be7 Nc3 Nc6 Be3 Be6 a3 a6 h3 c6 b4 b5".split()
+    names = {"N": "knight ", "B": "bishop "}
+    moves = [(san, names.get(san[0], "") + san.lstrip("NB")) for san in sans]
+    moves[15] = ("h6", "h6")
+    before = ", ".join(words for _, words in moves[:16])
+    assert kinds(f"{before}. {said} b4, b5.", moves) == expected
 
 
 @pytest.mark.parametrize(("said", "wrong"), [
@@ -167,12 +206,23 @@ def test_mate_in_two_that_is_none() -> None:
 
 
 # Who "I" and "he" are is learnt from the talk; which side could play a move is python-chess's to say.
-@pytest.mark.parametrize(("said", "expected"), [("he plays", ["side"]), ("I play", []), ("what if he plays", [])])
+@pytest.mark.parametrize(("said", "expected"), [
+    ("he plays", ["side"]), ("then he plays", ["side"]), ("I play", []), ("what if he plays", []),
+    ("it is a shame he might have lost if he goes", []),
+])  # fmt: skip
 def test_the_speaker_takes_sides(said: str, expected: list[str]) -> None:
     text = "I play e4 he plays e5 I play knight f3 he plays knight c6 I play bishop b5 he plays a6 I play bishop a4 "
     moves = [("e4", "e4"), ("e5", "e5"), ("Nf3", "knight f3"), ("Nc6", "knight c6"), ("Bb5", "bishop b5")]
     moves += [("a6", "a6"), ("Ba4", "bishop a4"), ("b5", "b5"), ("Bb3", "bishop b3")]
     assert kinds(f"{text} he plays b5 and {said} bishop b3", moves) == expected
+
+
+def test_a_verb_of_moving_says_who_moves_where_it_says_whereto() -> None:
+    text = "I play e4 he plays e5 I play knight f3 he plays knight c6 I play bishop b5 he plays a6 I play bishop a4 "
+    moves = [("e4", "e4"), ("e5", "e5"), ("Nf3", "knight f3"), ("Nc6", "knight c6"), ("Bb5", "bishop b5")]
+    moves += [("a6", "a6"), ("Ba4", "bishop a4"), ("b5", "b5")]
+    assert kinds(f"{text} he plays b5 and he push b3", [*moves, ("b3", "push b3")]) == ["side"]
+    assert kinds(f"{text} he plays b5 and he took it", [*moves, ("Bxb5", "took")]) == []
 
 
 # A move belongs to the side whose turn it is (FIDE Laws of Chess, article 1); python-chess says who could play it.
@@ -199,17 +249,48 @@ def test_who_moves(text: str, last: tuple[str, str], expected: list[str]) -> Non
     ("and eyes the knight takes c6", "takes c6", "Bxc6", []),  # an object of its own
     ("bishop takes d6 then", "bishop takes", "Bxc6", ["square"]),
     ("bishop takes, d6 then", "bishop takes", "Bxc6", []),
+    ("bishop takes on d6 then", "bishop takes", "Bxc6", ["square"]),
+    ("bishop takes on c6 then", "bishop takes", "Bxc6", []),
+    ("beside the knight rook takes c6", "takes c6", "Bxc6", ["piece"]),  # "the knight" tells no move
     ("knight c3", "c3", "c3", ["piece"]),
+    ("is played. The rook takes c6", "takes c6", "Bxc6", ["piece"]),  # where a sentence begins it is the subject
+    ("all around the king the rook takes c6", "takes c6", "Bxc6", ["piece"]),
+    ("now the e pawn goes to d4", "pawn goes to d4", "d4", ["origin"]),
+    ("now the d pawn goes to d4", "pawn goes to d4", "d4", []),
+    ("hitting the b pawn d4", "pawn d4", "d4", []),  # what is hit is no mover
+    ("the bishop from c4 goes to a4", "the bishop from c4 goes to a4", "Ba4", ["origin"]),
+    ("the bishop from b5 goes to a4", "the bishop from b5 goes to a4", "Ba4", []),
 ])  # fmt: skip
 def test_what_is_misnamed_beside_a_mention(said: str, words: str, san: str, expected: list[str]) -> None:
     moves = [*OPEN_GAME, ("Bb5", "bishop b5"), ("a6", "a6"), (san, words)]
     assert kinds(f"e4 e5 knight f3 knight c6 bishop b5 a6 {said} of course", moves) == expected
 
 
+def test_a_mention_is_sure_where_its_only_rival_is_that_it_tells_nothing() -> None:
+    speech = heard("e4 e5 knight f3 knight c6 bishop b5 a6 bishop takes d6 of course")
+    game = played(speech, [*OPEN_GAME, ("Bb5", "bishop b5"), ("a6", "a6"), ("Bxc6", "bishop takes")])
+    for rival, expected in ((Alternative(None, "", 0.3, None, "none"), ["square"]), (Alternative(None, "", 0.3), [])):
+        doubtful = replace(game.mentions[-1], confidence=0.7, alternatives=(rival,))
+        found = false_statements(speech, replace(game, mentions=(*game.mentions[:-1], doubtful)))
+        assert [finding.kind for finding in found] == expected
+
+
+@pytest.mark.parametrize(("said", "words", "expected"), [
+    ("makes the big castle", "castle", ["castling"]), ("makes the small castle", "castle", []),
+    ("castles long", "castles", ["castling"]), ("castles for long life", "castles", []),
+    ("castles long, sorry, short", "castles", []),
+    ("castles long, no, sorry, she makes the small one", "castles", ["castling"]),
+])  # fmt: skip
+def test_the_wing_beside_castling(said: str, words: str, expected: list[str]) -> None:
+    moves = [*OPEN_GAME, ("Bb5", "bishop b5"), ("a6", "a6"), ("O-O", words)]
+    assert kinds(f"e4 e5 knight f3 knight c6 bishop b5 a6 and white {said} of course", moves) == expected
+
+
 def test_a_pawn_takes_from_the_file_that_is_named() -> None:
     start = [("e4", "e4"), ("d5", "d5")]
     assert kinds("e4 d5 and c takes d5 of course", [*start, ("exd5", "takes d5")]) == ["origin"]
     assert kinds("e4 d5 and e takes d5 of course", [*start, ("exd5", "takes d5")]) == []
+    assert kinds("e4 d5 and e takes c5 of course", [*start, ("exd5", "e takes")]) == ["square"]
 
 
 # A pawn's capture is told as one, so "black plays d4" of a move of White's is no pawn e5 that takes there.
