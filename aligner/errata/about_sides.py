@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import chess
 
@@ -12,6 +12,8 @@ from aligner.errata.claim import Claim, Hearing, sure_of
 from aligner.record.model import Meant, Mention
 from aligner.speech.atoms import Atoms
 from aligner.speech.lexicon import lexicon
+from aligner.speech.neighbours import PAUSE
+from aligner.speech.tokens import Token
 
 _BETWEEN = 2
 """Tokens between the side and the words of the move, "Black now calmly plays"."""
@@ -88,6 +90,9 @@ def players(hearing: Hearing) -> Iterator[Claim]:
         node = discussion.nodes[mention.nodes[0]]
         before, named = discussion.boards[node.parent or 0], white > black
         verb = token + 1 in played or _verb(hearing, atoms, mention, token + 1)
+        start = hearing.speech.first_token(mention.words[0])
+        if any(atoms.at(between, "square") for between in range(token + 1, start)):
+            continue  # "I hit e5, bishop back to a7"
         if not node.main or not verb or named == before.turn or _hypothetical(hearing, mention, token):
             continue
         if _could(before, chess.Move.from_uci(node.uci or ""), named):
@@ -106,6 +111,11 @@ def _verb(hearing: Hearing, atoms: Atoms, mention: Mention, token: int) -> bool:
     return begins and not any(atoms.at(token, kind) for kind in ("piece", "square", "file", "link", "side"))
 
 
+def _parted(tokens: Sequence[Token], token: int) -> bool:
+    """Whether what follows a token is another part of the talk: "rook d8 he played. Rook e1"."""
+    return tokens[token].stop or tokens[token].comma or tokens[token + 1].gap >= PAUSE
+
+
 def _hypothetical(hearing: Hearing, mention: Mention, token: int) -> bool:
     """Whether a word since the move before, in the same sentence, shows that the move is only thought of."""
     first, _ = hearing.wordings.sentence(token, _HYPOTHETICAL_REACH)
@@ -121,7 +131,7 @@ def _who(hearing: Hearing, mention: Mention) -> tuple[int, str] | None:
     before = hearing.discussion.before(mention)
     told = before.words[1] if before is not None else 0
     for token in range(start, max(start - _BETWEEN_PLAYER, 0) - 1, -1):
-        if tokens[token].word < told or (token < start and (tokens[token].stop or tokens[token].comma)):
+        if tokens[token].word < told or (token < start and _parted(tokens, token)):
             break
         text = tokens[token].text
         if text in movers:

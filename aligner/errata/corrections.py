@@ -89,7 +89,8 @@ class Corrections:
     def glued(self, finding: Finding) -> bool:
         """Whether what the piece comes from belongs to something else: "trade on f6, knight takes e7", "the c6 pawn".
 
-        A square behind a preposition ends what was said before, and no piece comes from the square that it goes to.
+        A square behind a preposition ends what was said before, and no piece comes from the square that it goes to:
+        "and what hangs? f7! Bishop takes f7".
         """
         if finding.kind != "origin" or not finding.meant.uci:
             return False
@@ -97,7 +98,7 @@ class Corrections:
         squares = [named_in(word).square for word in finding.said.split()]
         first = next((square for square in squares if square), "")
         if first == finding.meant.uci[2:4]:
-            return squares[-1] != first
+            return squares[-1] != first or squares.count(first) > 1
         if squares and squares[0] and squares[0] == self._gone_to_before(finding):
             return True
         if squares and squares[0] and token and self._atoms.at(token - 1, "take"):

@@ -11,6 +11,7 @@ from aligner.errata.corrections import Corrections
 from aligner.errata.discussion import Discussion
 from aligner.errata.reasons import reason
 from aligner.errata.statements import false_statements
+from aligner.errata.too_little import ends_before, names_no_move
 from aligner.errata.wording import Wordings
 from aligner.record.model import Finding, Game, Node
 from aligner.record.tree import by_id
@@ -45,8 +46,8 @@ def reviewed(speech: Speech, game: Game, known: bool = True) -> Game:
     wordings = Wordings(speech.tokens)
     discussion = Discussion(game)
     told = Corrections(speech, wordings, discussion)
-    dropped = {f.words for f in game.findings if told.at_once(f) or told.glued(f)}
-    kept = [f for f in game.findings if f.words not in dropped]
+    dropped = {f.words for f in game.findings if told.at_once(f) or told.glued(f) or ends_before(f, speech)}
+    kept = [f for f in game.findings if f.words not in dropped and not names_no_move(f, speech)]
     garbled = sum(f.kind == "garble" for f in kept)
     prior = prior_of(garbled, len(kept) - garbled)
     slips = [

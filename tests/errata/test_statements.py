@@ -14,6 +14,7 @@ from talks import heard, played
 from aligner.errata.mates import mates_within
 from aligner.errata.statements import false_statements
 from aligner.record.model import Alternative
+from aligner.speech.listen import listen
 
 OPEN_GAME = [("e4", "e4"), ("e5", "e5"), ("Nf3", "knight f3"), ("Nc6", "knight c6")]
 
@@ -223,6 +224,19 @@ def test_a_verb_of_moving_says_who_moves_where_it_says_whereto() -> None:
     moves += [("a6", "a6"), ("Ba4", "bishop a4"), ("b5", "b5")]
     assert kinds(f"{text} he plays b5 and he push b3", [*moves, ("b3", "push b3")]) == ["side"]
     assert kinds(f"{text} he plays b5 and he took it", [*moves, ("Bxb5", "took")]) == []
+
+
+def test_who_made_another_move_did_not_make_this_one() -> None:
+    text = "I play e4 he plays e5 I play knight f3 he plays knight c6 I play bishop b5 he plays a6 I play bishop a4 "
+    moves = [("e4", "e4"), ("e5", "e5"), ("Nf3", "knight f3"), ("Nc6", "knight c6"), ("Bb5", "bishop b5")]
+    moves += [("a6", "a6"), ("Ba4", "bishop a4"), ("b5", "b5"), ("Bb3", "bishop b3")]
+    assert kinds(f"{text} he plays b5 and he plays bishop b3", moves) == ["side"]
+    assert kinds(f"{text} he plays b5 and he plays. Bishop b3", moves) == []
+    assert kinds(f"{text} he plays b5 and he hits a4 bishop b3", moves) == []
+    speech = heard(f"{text} he plays b5 and he plays bishop b3")
+    words = [replace(w, end=w.end - 350) if w.text == "plays" and n > 25 else w for n, w in enumerate(speech.words)]
+    paused = listen(words)  # captions without full stops have pauses
+    assert false_statements(paused, played(paused, moves)) == ()
 
 
 # A move belongs to the side whose turn it is (FIDE Laws of Chess, article 1); python-chess says who could play it.
