@@ -113,6 +113,9 @@ def test_move_numbers(said: str, expected: list[str]) -> None:
     ("and nobody looked up until move nine", []),
     ("the clock shows them move forty", []),
     ("if this is move six I am the queen", []),
+    ("which I don't get at all that's move six already", ["number"]),  # what is denied is another thing
+    (". And at move six, the time being noon", ["number"]),
+    ("and it was on move six that he sighed", ["number"]),
     ("his fifth move with that piece", []),
     ("this is move six, sorry, move two", []),
 ])  # fmt: skip
@@ -312,3 +315,16 @@ def test_a_pawn_that_could_only_capture_there_is_no_excuse() -> None:
     moves = [("e4", "e4"), ("e5", "e5"), ("d4", "d4")]
     assert kinds("e4 e5 and now black plays d4 of course", moves) == ["side"]
     assert kinds("e4 e5 and now white plays d4 of course", moves) == []
+
+
+# What is legal is python-chess's to say. Common practice: a capture is told by who captures, without the square.
+@pytest.mark.parametrize(("said", "words", "san", "expected"), [
+    ("the king takes it back", "takes it back", "dxc6", ["piece"]),
+    ("and so the queen takes it back", "takes it back", "dxc6", []),  # may capture too, by and by: nothing to be told
+    ("he gets a free king takes it back", "takes it back", "dxc6", []),  # no subject
+])  # fmt: skip
+def test_a_piece_that_can_take_nothing_is_misnamed(said: str, words: str, san: str, expected: list[str]) -> None:
+    moves = [*OPEN_GAME, ("Bb5", "bishop b5"), ("a6", "a6"), ("Bxc6", "bishop c6"), (san, words)]
+    text = f"e4 e5 knight f3 knight c6 bishop b5 a6 bishop c6, {said} of course"
+    found = kinds(text, moves, fen=chess.STARTING_FEN)
+    assert found == expected
