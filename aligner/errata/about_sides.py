@@ -9,6 +9,7 @@ import chess
 from aligner.errata.about_moves import SURE_MENTION
 from aligner.errata.cause import named_in
 from aligner.errata.claim import Claim, Hearing, sure_of
+from aligner.errata.discussion import FIRM
 from aligner.record.model import Meant, Mention
 from aligner.speech.atoms import Atoms
 from aligner.speech.lexicon import lexicon
@@ -29,9 +30,12 @@ _ONE_MOVE = frozenset({"go_square", "push_square"})
 
 
 def movers(hearing: Hearing) -> Iterator[Claim]:
-    """A side named as the one that moves, where the move is the other's and the side named has no such move."""
+    """A side named as the one that moves, where the move is the other's and the side named has no such move.
+
+    Or where the moves told before and after hold it in its place, so that no such move was told.
+    """
     tokens, discussion = hearing.speech.tokens, hearing.discussion
-    prepositions = lexicon().context.prepositions
+    prepositions, others, atoms = lexicon().context.prepositions, lexicon().context.movers, hearing.speech.atoms()
     mentions = {mention.words[0]: mention for mention in discussion.mentions if _plain(mention)}
     begun = {
         stretch.start
@@ -44,6 +48,8 @@ def movers(hearing: Hearing) -> Iterator[Claim]:
             continue
         if entry.start and tokens[entry.start - 1].text in prepositions:
             continue  # captions without full stops: "that is fine for Black, knight takes d7"
+        if entry.end < len(tokens) and (atoms.at(entry.end, "piece") or tokens[entry.end].text in others):
+            continue  # "two black knights", "she has black. I play e4"
         for token in range(entry.end, min(entry.end + _BETWEEN + 1, len(tokens))):
             if tokens[token - 1].stop or tokens[token - 1].comma:
                 break
@@ -56,7 +62,8 @@ def movers(hearing: Hearing) -> Iterator[Claim]:
             before = discussion.boards[node.parent or 0]
             move = chess.Move.from_uci(node.uci or "")
             named = entry.value == "white"
-            if named != before.turn and not _could(before, move, named):
+            held = node.main and mention.confidence >= FIRM and discussion.firm(node)
+            if named != before.turn and (held or not _could(before, move, named)):
                 past = token
                 while past < len(tokens) and hearing.word(past) < mention.words[1]:
                     past += 1
@@ -153,11 +160,9 @@ def _could(before: chess.Board, move: chess.Move, side: bool) -> bool:
         passed = before.copy(stack=False)
         passed.push(chess.Move.null())
         boards.append(passed)
-    takes = before.is_capture(move)  # a pawn's capture is told as one
+    takes = before.is_capture(move)  # a capture is told as one
     return any(
-        board.turn == side
-        and board.piece_type_at(other.from_square) == piece
-        and (piece != chess.PAWN or board.is_capture(other) == takes)
+        board.turn == side and board.piece_type_at(other.from_square) == piece and board.is_capture(other) == takes
         for board in boards
         for other in board.generate_legal_moves(chess.BB_ALL, chess.BB_SQUARES[move.to_square])
     )

@@ -25,7 +25,30 @@ def names_no_move(finding: Finding, speech: Speech) -> bool:
     if not any(atom.value != "any" for atom in parts):
         return True
     square = any(atom.end >= end for atom in atoms.at(start, "square"))
-    return square and _mover(finding) not in (chess.PAWN, None)
+    far = finding.kind in ("square", "mirrored")
+    if square and (_mover(finding) not in (chess.PAWN, None) or (far and start and atoms.at(start - 1, "piece"))):
+        return True
+    return _object(finding, speech, start) or _two_parts(speech, start, end)
+
+
+def _object(finding: Finding, speech: Speech, start: int) -> bool:
+    """Whether the piece that begins the words is spoken of before them: "after taking the rook", "from king three"."""
+    words, atoms, tokens = lexicon().context, speech.atoms(), speech.tokens
+    if finding.kind != "piece" or start == 0 or tokens[start - 1].stop or tokens[start - 1].comma:
+        return False
+    taken = tokens[start].text in words.articles and bool(atoms.at(start - 1, "take"))
+    return taken or tokens[start - 1].text in words.prepositions
+
+
+def _two_parts(speech: Speech, start: int, end: int) -> bool:
+    """Whether somebody begins to move amid the words: "he changed queens, I took"."""
+    words, atoms = lexicon().context, speech.atoms()
+    named = False
+    for token in range(start, end):
+        if named and speech.tokens[token].text in words.movers:
+            return True
+        named = named or any(atom.value != "any" for atom in atoms.at(token, "piece"))
+    return False
 
 
 def ends_before(finding: Finding, speech: Speech) -> bool:
@@ -35,7 +58,8 @@ def ends_before(finding: Finding, speech: Speech) -> bool:
     words, atoms = lexicon().context, speech.atoms()
     start, end = (speech.first_token(word) for word in finding.words)
     last = speech.tokens[end - 1].text
-    if last not in words.movers and last not in words.prepositions and last not in words.articles:
+    common = (words.words, words.movers, words.prepositions, words.articles)
+    if not any(last in each for each in common) or not atoms.at(end - 1, "file_heard"):
         return False
     squares = [
         atom for token in range(start, end) for kind in ("square", "square_heard") for atom in atoms.at(token, kind)

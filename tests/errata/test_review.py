@@ -92,6 +92,15 @@ def test_words_that_name_no_move_misname_none(said: str, kind: str, found: bool)
     assert bool(game.findings) == found
 
 
+@pytest.mark.parametrize(("said", "before", "found"), [
+    ("the bishop goes to f3", "after taking", False), ("the bishop goes to f3", "and so", True),
+    ("bishop four to f3", "the knight from", False), ("queens i took", "he changed", False),
+])  # fmt: skip
+def test_a_piece_that_is_spoken_of_before_does_not_move(said: str, before: str, found: bool) -> None:
+    _, game = misnamed(f"e4 e5 {before} {said} of course", said, "piece")
+    assert bool(game.findings) == found
+
+
 @pytest.mark.parametrize(("said", "found"), [
     ("knight takes i", False), ("take back of", False), ("knight takes the", False), ("knight of three", True),
     ("nite f3", True),
