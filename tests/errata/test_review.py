@@ -56,6 +56,7 @@ def test_reasons(said: str, kind: str, sentence: str) -> None:
     ("castles long", "castling", "sorry kingside of course", False),
     ("castles long", "castling", "no short", False),
     ("knight f4", "rank", "no e5 is weak", True),
+    ("knight f4", "rank", "sorry sorry knight f3 knight f3 of course", True),  # told twice: more ado than a word
     ("knight f4", "rank", "not a bad move", True),
     ("knight f4", "rank", "and knight f3 is a fine square", True),
     ("castles long", "castling", "not a bad move", True),
