@@ -30,6 +30,8 @@ def announced(hearing: Hearing) -> Iterator[Claim]:
         mention = discussion.last(word)
         if mention is None or mention.kind == "slip" or mention.confidence < SURE_MENTION:
             continue
+        if not discussion.nodes[mention.nodes[-1]].main:
+            continue  # where a sideline gives no check that was told, it is the record that is wrong
         inside = mention.words[0] <= word < mention.words[1]
         gap = [t for t in range(wording.start - RIGHT_AFTER - 1, wording.start) if t >= 0]
         adjacent = any(hearing.word(token) == mention.words[1] - 1 for token in gap)

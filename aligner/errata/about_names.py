@@ -6,7 +6,7 @@ right before or behind a mention, where the grammar of moves has a place for it,
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import chess
 
@@ -33,6 +33,7 @@ def misnamed_beside(hearing: Hearing) -> Iterator[Claim]:
     atoms = speech.atoms()
     sure = (mention for mention in discussion.mentions if mention.confidence >= LEAST_MENTION)
     covered = {word for mention in sure for word in range(*mention.words)}
+    covered -= {m.words[1] - 1 for m in discussion.mentions if _behind_a_comma(hearing, atoms, m)}
     for mention in discussion.mentions:
         node = discussion.nodes[mention.nodes[-1]]
         plain = mention.kind == "move" and len(mention.nodes) == 1 and sure_of(mention) >= SURE_MENTION
@@ -46,9 +47,10 @@ def misnamed_beside(hearing: Hearing) -> Iterator[Claim]:
         meant = meaning(board, chess.Move.from_uci(node.uci or ""))
         found = _wing(atoms, start, end, meant) if meant.castles else _within(atoms, start, end, meant)
         if found is None and mention.words[0] - 1 not in covered:
-            found = _before(hearing, atoms, words, start, end, meant)
+            found = _before(hearing, atoms, words, start, end, meant, board)
         if found is None and mention.words[1] not in covered:
-            found = _behind(hearing, atoms, start, end, meant)
+            promotes = len(node.uci or "") > 4
+            found = _behind(hearing, atoms, start, end, meant, promotes)
         if found is not None and not _put_right_at_once(hearing, atoms, max(end, found[2])):
             kind, low, high = found
             yield _claim(hearing, mention, kind, low, high, meant, board)
@@ -85,7 +87,7 @@ def _within(atoms: Atoms, start: int, end: int, meant: Meaning) -> tuple[str, in
 
 
 def _before(
-    hearing: Hearing, atoms: Atoms, words: Lexicon, start: int, end: int, meant: Meaning
+    hearing: Hearing, atoms: Atoms, words: Lexicon, start: int, end: int, meant: Meaning, board: chess.Board
 ) -> tuple[str, int, int] | None:
     """Another piece, or another pawn's file, named as the one that moves."""
     tokens, at = hearing.speech.tokens, start - 1
@@ -104,9 +106,11 @@ def _before(
     ):
         return None  # "eyes the rook, takes e7"; "knight, knight, c6"
     takes, target = bool(atoms.at(start, "take")), any(a.value == meant.target for a in atoms.at(start, "square"))
-    if not (takes or target) or not (target or any(atoms.at(token, "square") for token in range(start, end))):
-        return None
+    squares = target or any(atoms.at(token, "square") for token in range(start, end))
     named = [atom.value for atom in atoms.at(at, "piece") if not atom.terms and atom.value in LETTERS]
+    subject = begins or (at > 0 and tokens[at - 1].comma) or _begins(hearing, atoms, at)
+    if not (takes or target) or not (squares or (subject and named and not _may_take(board, named))):
+        return None  # "free horse? Takes"
     if named and meant.piece not in named and not tokens[at].text.endswith("s"):
         return "piece", at, end
     if takes and meant.piece == "P" and file in LETTERS_ALONE and file != meant.origin:
@@ -114,15 +118,29 @@ def _before(
     return None
 
 
-def _behind(hearing: Hearing, atoms: Atoms, start: int, end: int, meant: Meaning) -> tuple[str, int, int] | None:
-    """Another square, named right behind a capture that the mention ends with."""
+def _behind_a_comma(hearing: Hearing, atoms: Atoms, mention: Mention) -> bool:
+    """Whether a mention ends with a piece that a comma parts from it: "knight takes, bishop" of "bishop takes"."""
+    last = hearing.speech.first_token(mention.words[1]) - 1
+    return last > 0 and hearing.speech.tokens[last - 1].comma and bool(atoms.at(last, "piece"))
+
+
+def _may_take(board: chess.Board, pieces: Sequence[str]) -> bool:
+    """Whether a piece so named has anything to capture: then a bare capture may have been left out by the record."""
+    movers = {LETTERS[piece] for piece in pieces}
+    return any(board.piece_type_at(move.from_square) in movers for move in board.generate_legal_captures())
+
+
+def _behind(
+    hearing: Hearing, atoms: Atoms, start: int, end: int, meant: Meaning, promotes: bool
+) -> tuple[str, int, int] | None:
+    """Another square, named right behind a capture or a promotion that the mention ends with."""
     tokens = hearing.speech.tokens
     if end >= len(tokens) or tokens[end - 1].stop or tokens[end - 1].comma or tokens[end].gap >= PAUSE:
         return None
     named = [atom.value for token in range(start, end) for atom in atoms.at(token, "square")]
     pieces = any(atom.value == meant.piece for token in range(start, end) for atom in atoms.at(token, "piece"))
     pieces = pieces or (meant.piece == "P" and tokens[start].text == meant.origin)
-    if named or not pieces or not atoms.at(end - 1, "take"):
+    if named or not ((pieces and atoms.at(end - 1, "take")) or promotes):
         return None
     for link in atoms.at(end, "link"):
         end = link.end if link.value == "on" else end

@@ -15,6 +15,8 @@ from aligner.speech.sounds import how_alike
 
 SUPPOSED_NEAR = 5
 """Tokens before a number within which a word shows that it is not said of the move at hand."""
+SUPPOSED_BESIDE = 2
+"""The same before words that say it is the move at hand: what stands farther off belongs to another part."""
 SURE_MENTION = 0.8
 """Confidence a mention needs before a number beside it is held against its move."""
 FARTHEST = 9
@@ -36,7 +38,7 @@ SHORTEST_GAME = 10
 FINISHED_REACH = 14
 """Tokens around a length within which it is told that the game is over."""
 _CONFIDENCE, _BY_ONE = 0.9, 0.8
-"""By one a number may also be wrong because it is said of the move before."""
+"""By one a number may also be wrong because it is said of the move before, unless that one's is right as well."""
 
 
 def numbers(hearing: Hearing) -> Iterator[Claim]:
@@ -58,7 +60,7 @@ def numbers(hearing: Hearing) -> Iterator[Claim]:
         apart = min((abs(said - number) for number in right), default=0)
         if not 0 < apart <= FARTHEST:
             continue
-        sure *= _BY_ONE if apart == 1 else _CONFIDENCE
+        sure *= _BY_ONE if apart == 1 and len(right) == 1 else _CONFIDENCE
         board = hearing.discussion.boards[node.id]
         here = hearing.discussion.number(node) or board.fullmove_number
         name = hearing.discussion.numbered(node)
@@ -90,10 +92,12 @@ def _ordinals(hearing: Hearing) -> Iterator[tuple[int, int, int]]:
 def _elsewhere(hearing: Hearing, start: int, end: int) -> bool:
     """Whether the number is of a move far from here, supposed or no number of one move at all."""
     words = hearing.wordings
-    first, _ = words.sentence(start, SUPPOSED_NEAR)
+    here = words.before(start, "now_at_move")
+    at, near = (here.start, SUPPOSED_BESIDE) if here is not None else (start, SUPPOSED_NEAR)
+    first, _ = words.sentence(at, near)
     if words.any_in("supposed", "if", first, start) or words.any_in("supposed", "not", first, start):
         return True
-    far = words.before(start, "far_from_here") is not None and words.before(start, "now_at_move") is None
+    far = words.before(start, "far_from_here") is not None and here is None
     return far or words.at(end, "roughly") is not None
 
 
@@ -133,6 +137,10 @@ def _stated(hearing: Hearing, start: int, end: int) -> bool:
     plain = words.any_in("numbered_move", "number", start, end)
     if plain or words.before(start, "now_at_move") is not None or words.at(end, "by_now") is not None:
         return True
+    at = words.before(start, "as_of_move")
+    start = at.start if at is not None else start
+    first = words.before(start, "opening")
+    start = first.start if first is not None else start  # "And at move thirty eight, ..."
     alone = start == 0 or tokens[start - 1].stop or tokens[start - 1].comma or tokens[start].gap >= PAUSE
     ends = end >= len(tokens) or tokens[end - 1].stop or tokens[end - 1].comma or tokens[end].gap >= PAUSE
     return alone and ends

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import chess
 
 from aligner.errata.about_moves import SURE_MENTION
 from aligner.errata.cause import named_in
 from aligner.errata.claim import Claim, Hearing, sure_of
+from aligner.errata.discussion import FIRM
 from aligner.record.model import Meant, Mention
 from aligner.speech.atoms import Atoms
 from aligner.speech.lexicon import lexicon
+from aligner.speech.neighbours import PAUSE
+from aligner.speech.tokens import Token
 
 _BETWEEN = 2
 """Tokens between the side and the words of the move, "Black now calmly plays"."""
@@ -27,9 +30,12 @@ _ONE_MOVE = frozenset({"go_square", "push_square"})
 
 
 def movers(hearing: Hearing) -> Iterator[Claim]:
-    """A side named as the one that moves, where the move is the other's and the side named has no such move."""
+    """A side named as the one that moves, where the move is the other's and the side named has no such move.
+
+    Or where the moves told before and after hold it in its place, so that no such move was told.
+    """
     tokens, discussion = hearing.speech.tokens, hearing.discussion
-    prepositions = lexicon().context.prepositions
+    prepositions, others, atoms = lexicon().context.prepositions, lexicon().context.movers, hearing.speech.atoms()
     mentions = {mention.words[0]: mention for mention in discussion.mentions if _plain(mention)}
     begun = {
         stretch.start
@@ -42,6 +48,8 @@ def movers(hearing: Hearing) -> Iterator[Claim]:
             continue
         if entry.start and tokens[entry.start - 1].text in prepositions:
             continue  # captions without full stops: "that is fine for Black, knight takes d7"
+        if entry.end < len(tokens) and (atoms.at(entry.end, "piece") or tokens[entry.end].text in others):
+            continue  # "two black knights", "she has black. I play e4"
         for token in range(entry.end, min(entry.end + _BETWEEN + 1, len(tokens))):
             if tokens[token - 1].stop or tokens[token - 1].comma:
                 break
@@ -54,7 +62,8 @@ def movers(hearing: Hearing) -> Iterator[Claim]:
             before = discussion.boards[node.parent or 0]
             move = chess.Move.from_uci(node.uci or "")
             named = entry.value == "white"
-            if named != before.turn and not _could(before, move, named):
+            held = node.main and mention.confidence >= FIRM and discussion.firm(node)
+            if named != before.turn and (held or not _could(before, move, named)):
                 past = token
                 while past < len(tokens) and hearing.word(past) < mention.words[1]:
                     past += 1
@@ -88,6 +97,9 @@ def players(hearing: Hearing) -> Iterator[Claim]:
         node = discussion.nodes[mention.nodes[0]]
         before, named = discussion.boards[node.parent or 0], white > black
         verb = token + 1 in played or _verb(hearing, atoms, mention, token + 1)
+        start = hearing.speech.first_token(mention.words[0])
+        if any(atoms.at(between, "square") for between in range(token + 1, start)):
+            continue  # "I hit e5, bishop back to a7"
         if not node.main or not verb or named == before.turn or _hypothetical(hearing, mention, token):
             continue
         if _could(before, chess.Move.from_uci(node.uci or ""), named):
@@ -106,6 +118,11 @@ def _verb(hearing: Hearing, atoms: Atoms, mention: Mention, token: int) -> bool:
     return begins and not any(atoms.at(token, kind) for kind in ("piece", "square", "file", "link", "side"))
 
 
+def _parted(tokens: Sequence[Token], token: int) -> bool:
+    """Whether what follows a token is another part of the talk: "rook d8 he played. Rook e1"."""
+    return tokens[token].stop or tokens[token].comma or tokens[token + 1].gap >= PAUSE
+
+
 def _hypothetical(hearing: Hearing, mention: Mention, token: int) -> bool:
     """Whether a word since the move before, in the same sentence, shows that the move is only thought of."""
     first, _ = hearing.wordings.sentence(token, _HYPOTHETICAL_REACH)
@@ -121,7 +138,7 @@ def _who(hearing: Hearing, mention: Mention) -> tuple[int, str] | None:
     before = hearing.discussion.before(mention)
     told = before.words[1] if before is not None else 0
     for token in range(start, max(start - _BETWEEN_PLAYER, 0) - 1, -1):
-        if tokens[token].word < told or (token < start and (tokens[token].stop or tokens[token].comma)):
+        if tokens[token].word < told or (token < start and _parted(tokens, token)):
             break
         text = tokens[token].text
         if text in movers:
@@ -143,11 +160,9 @@ def _could(before: chess.Board, move: chess.Move, side: bool) -> bool:
         passed = before.copy(stack=False)
         passed.push(chess.Move.null())
         boards.append(passed)
-    takes = before.is_capture(move)  # a pawn's capture is told as one
+    takes = before.is_capture(move)  # a capture is told as one
     return any(
-        board.turn == side
-        and board.piece_type_at(other.from_square) == piece
-        and (piece != chess.PAWN or board.is_capture(other) == takes)
+        board.turn == side and board.piece_type_at(other.from_square) == piece and board.is_capture(other) == takes
         for board in boards
         for other in board.generate_legal_moves(chess.BB_ALL, chess.BB_SQUARES[move.to_square])
     )

@@ -21,6 +21,8 @@ PUT_RIGHT_WITHIN = 6
 """Tokens after these in which the right move is named."""
 _OF_A_MOVE = ("piece", "square", "file", "rank", "link", "take", "go", "castle", "which", "side", "plural", "check")
 """Parts of a move: where anything else stands between, there was more ado about the slip than a word."""
+TWICE_WITHIN = 3
+"""Tokens from the right square to the same again, where nothing but a piece stands between."""
 PAUSE_HELD = 250
 """Milliseconds by which a word is held where a sentence ends with it; a comma takes less."""
 PUT_RIGHT_REACH = 14
@@ -64,7 +66,7 @@ class Corrections:
         for start in range(token, min(token + TAKEN_BACK_WITHIN, len(self.tokens))):
             strength, end = self._taken_back(start)
             if strength and self._right(finding, strength, end):
-                return True
+                return strength == "weak" or not self._said_twice(finding, end)
             if self.tokens[start].stop:
                 break
         return self._told_after(finding, token)
@@ -89,7 +91,8 @@ class Corrections:
     def glued(self, finding: Finding) -> bool:
         """Whether what the piece comes from belongs to something else: "trade on f6, knight takes e7", "the c6 pawn".
 
-        A square behind a preposition ends what was said before, and no piece comes from the square that it goes to.
+        A square behind a preposition ends what was said before, and no piece comes from the square that it goes to:
+        "and what hangs? f7! Bishop takes f7".
         """
         if finding.kind != "origin" or not finding.meant.uci:
             return False
@@ -97,7 +100,7 @@ class Corrections:
         squares = [named_in(word).square for word in finding.said.split()]
         first = next((square for square in squares if square), "")
         if first == finding.meant.uci[2:4]:
-            return squares[-1] != first
+            return squares[-1] != first or squares.count(first) > 1
         if squares and squares[0] and squares[0] == self._gone_to_before(finding):
             return True
         if squares and squares[0] and token and self._atoms.at(token - 1, "take"):
@@ -142,6 +145,11 @@ class Corrections:
             if not any(self._atoms.at(at, kind) for kind in _OF_A_MOVE) or self._atoms.at(at, "object"):
                 return False
         return False
+
+    def _said_twice(self, finding: Finding, start: int) -> bool:
+        """Whether the right move is told twice from a token on: "sorry, rook f2. Rook f2"; that is more ado."""
+        named = self._squares((finding.meant.uci or "")[2:4], start, start + PUT_RIGHT_WITHIN)
+        return len(named) > 1 and named[1] - named[0] <= TWICE_WITHIN
 
     def _another(self, finding: Finding, start: int) -> bool:
         """Whether another move is told right there: then the alignment mistook what the slip was of."""

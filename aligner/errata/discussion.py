@@ -17,6 +17,8 @@ WIDE_PLIES = 10
 
 AROUND = 5
 """Mentions on either side of a word by which the record is judged there."""
+FIRM = 0.95
+"""Confidence of the moves before and after that hold a sideline's move in its place."""
 FREE_SLIPS = 2
 """Misnamed moves among these that say nothing against the record: speakers who misname one move misname others."""
 
@@ -31,6 +33,10 @@ class Discussion:
         self.boards = positions(game)
         self.mentions = sorted((m for m in game.mentions if m.nodes), key=lambda m: m.words)
         self._starts = [mention.words[0] for mention in self.mentions]
+        self._sure: dict[int, float] = {}
+        for mention in self.mentions:
+            for number in mention.nodes if mention.kind != "slip" else ():
+                self._sure[number] = max(self._sure.get(number, 0.0), mention.confidence)
         self._placements: dict[int, str] = {}
         self._heads: list[int] = []
         head = game.nodes[0].id
@@ -88,6 +94,11 @@ class Discussion:
         inferred = sum(self.nodes[number].source == "inferred" for number in parents if number is not None)
         slips = sum(mention.kind == "slip" for mention in around)
         return sure / max(len(around) + inferred - min(slips, FREE_SLIPS), 1)
+
+    def firm(self, node: Node) -> bool:
+        """Whether a sideline's move is held in its place: those before and after it are surely told as they are."""
+        below = [child.id for child in self.below[node.id]]
+        return self._sure.get(node.parent or 0, 0.0) >= FIRM and any(self._sure.get(n, 0.0) >= FIRM for n in below)
 
     def near(self, word: int) -> list[Node]:
         """The position reached, those of the mentions around it, the ones right before these, and the game's head."""

@@ -15,9 +15,12 @@ from aligner.search.lines import standing
 from aligner.search.matching import LETTERS, compare
 from aligner.speech.atoms import Atoms
 from aligner.speech.description import Phrase
+from aligner.speech.neighbours import PAUSE
 
 SURE_MENTION = 0.8
 """Confidence that the mention which puts a slip right needs."""
+AGAIN_WITHIN = 4
+"""Tokens after words that take back in which the right square is named again."""
 _FORMS = ("piece_to", "piece_square", "piece_takes_square", "square", "go_square", "castle")
 """Wordings that say by themselves which move is told."""
 _BARE, _ONE_STEP = ("square", "go_square"), ("file", "rank")
@@ -48,7 +51,9 @@ def put_right(hearing: Hearing) -> Iterator[Claim]:
 def _taken_back(hearing: Hearing, atoms: Atoms, phrase: Phrase, start: int, mention: Mention) -> bool:
     """Whether words between the slip and the right move take it back, and others besides tell why."""
     tokens = hearing.speech.tokens
-    at, more, strong, weak = phrase.end, tokens[phrase.end - 1].stop, False, False
+    paused = any(tokens[at].gap >= PAUSE for at in range(phrase.end, start + 1))
+    more = paused or tokens[phrase.end - 1].stop or _named_again(atoms, phrase, start)
+    at, strong, weak = phrase.end, False, False
     while at < start:
         back = hearing.wordings.at(at, "taken_back")
         if back is None or back.value == "weak":
@@ -57,7 +62,28 @@ def _taken_back(hearing: Hearing, atoms: Atoms, phrase: Phrase, start: int, ment
             continue
         strong, weak = strong or back.value == "back", weak or back.value == "no"
         at = back.end
+    strong = strong or (start > phrase.end and _taken_back_then(hearing, atoms, mention))
     return more and (strong or (weak and not _possible(hearing, phrase, mention)))
+
+
+def _named_again(atoms: Atoms, phrase: Phrase, start: int) -> bool:
+    """Whether the wrong square is said once more before the right move: "queen c8. Queen c8? No, queen b8"."""
+    return any(
+        not atom.terms and atom.value == chess.square_name(phrase.moves[0].target or 0)
+        for at in range(phrase.end, start)
+        for atom in atoms.at(at, "square")
+    )
+
+
+def _taken_back_then(hearing: Hearing, atoms: Atoms, mention: Mention) -> bool:
+    """Whether the slip is taken back only behind the right move, which is then named again: "king g1, I mean g1"."""
+    back = hearing.wordings.at(hearing.speech.first_token(mention.words[1]), "taken_back")
+    target = (hearing.discussion.nodes[mention.nodes[0]].uci or "")[2:4]
+    if back is None or back.value != "back":
+        return False
+    return any(
+        atom.value == target for at in range(back.end, back.end + AGAIN_WITHIN) for atom in atoms.at(at, "square")
+    )
 
 
 def _possible(hearing: Hearing, phrase: Phrase, mention: Mention) -> bool:

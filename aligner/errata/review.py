@@ -6,11 +6,13 @@ from dataclasses import replace
 
 import chess
 
+from aligner.errata.as_said import told_as_said
 from aligner.errata.cause import cause, prior_of
 from aligner.errata.corrections import Corrections
-from aligner.errata.discussion import Discussion
+from aligner.errata.discussion import FIRM, Discussion
 from aligner.errata.reasons import reason
 from aligner.errata.statements import false_statements
+from aligner.errata.too_little import ends_before, names_no_move
 from aligner.errata.wording import Wordings
 from aligner.record.model import Finding, Game, Node
 from aligner.record.tree import by_id
@@ -45,8 +47,9 @@ def reviewed(speech: Speech, game: Game, known: bool = True) -> Game:
     wordings = Wordings(speech.tokens)
     discussion = Discussion(game)
     told = Corrections(speech, wordings, discussion)
-    dropped = {f.words for f in game.findings if told.at_once(f) or told.glued(f)}
-    kept = [f for f in game.findings if f.words not in dropped]
+    dropped = {f.words for f in game.findings if told.at_once(f) or told.glued(f) or ends_before(f, speech)}
+    kept = [f for f in game.findings if f.words not in dropped and not names_no_move(f, speech)]
+    kept = [f for f in kept if not told_as_said(f, speech, discussion)]
     garbled = sum(f.kind == "garble" for f in kept)
     prior = prior_of(garbled, len(kept) - garbled)
     slips = [
@@ -79,12 +82,13 @@ def _weighed(finding: Finding, discussion: Discussion, known: bool) -> Finding:
     """The finding with its confidence lowered where the record is in doubt; a garble sounds like its move anyhow.
 
     What was misnamed is known of the game's own moves. A sideline is what the words made of it: where they do not fit,
-    it is as likely misplaced. And where the words may tell another move just as they stand, nothing was misnamed.
+    it is as likely misplaced, unless the moves around it hold it in its place. And where the words may tell another
+    move just as they stand, nothing was misnamed.
     """
     if finding.kind == "garble":
         return finding
     node = discussion.nodes.get(finding.meant.node) if finding.meant.node is not None else None
-    if node is not None and not node.main:
+    if node is not None and not node.main and not (finding.confidence >= FIRM and discussion.firm(node)):
         return replace(finding, confidence=0.0)
     mention = discussion.last(finding.words[0])
     told = sum(rival.confidence for rival in mention.alternatives if rival.kind in _AS_SAID) if mention else 0.0

@@ -14,6 +14,7 @@ from aligner.errata.about_positions import castling, colours, material, mates_in
 from aligner.errata.about_sides import movers, players
 from aligner.errata.claim import Claim, Hearing
 from aligner.errata.discussion import Discussion
+from aligner.errata.left_out import left_out
 from aligner.errata.put_right import put_right
 from aligner.errata.wording import Wordings
 from aligner.record.model import Finding, Game
@@ -52,8 +53,10 @@ def false_statements(
             *announced(hearing), *numbers(hearing), *lengths(hearing), *colours(hearing), *standing(hearing),
             *material(hearing), *turns(hearing), *movers(hearing), *players(hearing),
             *castling(hearing), *only_moves(hearing),
-            *mates_in(hearing, player), *((*misnamed_beside(hearing), *put_right(hearing)) if known else ()),
+            *mates_in(hearing, player),
         ]  # fmt: skip
+        if known:
+            claims += [*misnamed_beside(hearing), *put_right(hearing), *left_out(hearing)]
     finally:
         if player is not None:
             player.close()

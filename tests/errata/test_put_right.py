@@ -22,6 +22,8 @@ _AFTER_TWO = "rnbqkbnr/pppp1ppp/8/4p3/4P3/8/PPPP1PPP/RNBQKBNR w KQkq - 0 2"
     ("knight to f4, nothing can go there, what am I saying, knight f3", "rank"),
     ("knight to f5, no, listen to me, now, knight f3", "rank"),  # f5 is out of reach: "no" refuses no move
     ("bishop f3. No, that is the wrong card, sorry, knight f3", "piece"),
+    ("knight f4 knight f4 no sorry knight f3", "rank"),  # wondered at before it is put right
+    ("knight f4, so near, knight f3, I mean f3", "rank"),  # put right, then taken back and told again
 ])  # fmt: skip
 def test_what_is_put_right_with_some_ado_is_told(said: str, kind: str) -> None:
     speech = heard(f"e4 e5 {said} of course")

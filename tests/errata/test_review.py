@@ -56,6 +56,7 @@ def test_reasons(said: str, kind: str, sentence: str) -> None:
     ("castles long", "castling", "sorry kingside of course", False),
     ("castles long", "castling", "no short", False),
     ("knight f4", "rank", "no e5 is weak", True),
+    ("knight f4", "rank", "sorry sorry knight f3 knight f3 of course", True),  # told twice: more ado than a word
     ("knight f4", "rank", "not a bad move", True),
     ("knight f4", "rank", "and knight f3 is a fine square", True),
     ("castles long", "castling", "not a bad move", True),
@@ -75,10 +76,40 @@ def test_what_is_put_right_only_in_the_next_sentence_stays_a_slip() -> None:
 @pytest.mark.parametrize(("said", "before", "found"), [
     ("f6 knight f3", "they meet on", False), ("f6 knight f3", "and the", True),
     ("the pawn on f3 takes", "so", False), ("g4 knight f3", "with", False),
+    ("f3 knight f3", "what is free", False),  # a square called out, then the move
 ])  # fmt: skip
 def test_what_is_glued_to_a_move_is_no_slip(said: str, before: str, found: bool) -> None:
     _, game = misnamed(f"e4 e5 {before} {said} of course", said, "origin")
     assert bool(game.findings) == found
+
+
+# A square alone names a pawn's move (FIDE Laws of Chess, appendix C.3), and "takes" alone names none.
+@pytest.mark.parametrize(("said", "kind", "found"), [
+    ("eats it", "capture", False), ("take this", "capture", False), ("f4", "rank", False), ("f four", "rank", False),
+    ("knight takes", "capture", True), ("goes to f4", "rank", True), ("castles long", "castling", True),
+])  # fmt: skip
+def test_words_that_name_no_move_misname_none(said: str, kind: str, found: bool) -> None:
+    _, game = misnamed(f"e4 e5 {said} of course", said, kind)
+    assert bool(game.findings) == found
+
+
+@pytest.mark.parametrize(("said", "before", "found"), [
+    ("the bishop goes to f3", "after taking", False), ("the bishop goes to f3", "and so", True),
+    ("bishop four to f3", "the knight from", False), ("queens i took", "he changed", False),
+])  # fmt: skip
+def test_a_piece_that_is_spoken_of_before_does_not_move(said: str, before: str, found: bool) -> None:
+    _, game = misnamed(f"e4 e5 {before} {said} of course", said, "piece")
+    assert bool(game.findings) == found
+
+
+@pytest.mark.parametrize(("said", "found"), [
+    ("knight takes i", False), ("take back of", False), ("knight takes the", False), ("knight of three", True),
+    ("nite f3", True),
+])  # fmt: skip
+def test_a_garble_ends_before_a_word_that_belongs_to_what_follows(said: str, found: bool) -> None:
+    _, game = misnamed(f"e4 e5 {said} course", said, "garble")
+    assert bool(game.findings) == found
+    assert game.mentions[-1].kind == ("slip" if found else "move")
 
 
 @pytest.mark.parametrize(("sure", "found"), [(0.9, True), (0.6, False)])

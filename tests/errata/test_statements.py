@@ -14,6 +14,7 @@ from talks import heard, played
 from aligner.errata.mates import mates_within
 from aligner.errata.statements import false_statements
 from aligner.record.model import Alternative
+from aligner.speech.listen import listen
 
 OPEN_GAME = [("e4", "e4"), ("e5", "e5"), ("Nf3", "knight f3"), ("Nc6", "knight c6")]
 
@@ -112,6 +113,9 @@ def test_move_numbers(said: str, expected: list[str]) -> None:
     ("and nobody looked up until move nine", []),
     ("the clock shows them move forty", []),
     ("if this is move six I am the queen", []),
+    ("which I don't get at all that's move six already", ["number"]),  # what is denied is another thing
+    (". And at move six, the time being noon", ["number"]),
+    ("and it was on move six that he sighed", ["number"]),
     ("his fifth move with that piece", []),
     ("this is move six, sorry, move two", []),
 ])  # fmt: skip
@@ -225,6 +229,19 @@ def test_a_verb_of_moving_says_who_moves_where_it_says_whereto() -> None:
     assert kinds(f"{text} he plays b5 and he took it", [*moves, ("Bxb5", "took")]) == []
 
 
+def test_who_made_another_move_did_not_make_this_one() -> None:
+    text = "I play e4 he plays e5 I play knight f3 he plays knight c6 I play bishop b5 he plays a6 I play bishop a4 "
+    moves = [("e4", "e4"), ("e5", "e5"), ("Nf3", "knight f3"), ("Nc6", "knight c6"), ("Bb5", "bishop b5")]
+    moves += [("a6", "a6"), ("Ba4", "bishop a4"), ("b5", "b5"), ("Bb3", "bishop b3")]
+    assert kinds(f"{text} he plays b5 and he plays bishop b3", moves) == ["side"]
+    assert kinds(f"{text} he plays b5 and he plays. Bishop b3", moves) == []
+    assert kinds(f"{text} he plays b5 and he hits a4 bishop b3", moves) == []
+    speech = heard(f"{text} he plays b5 and he plays bishop b3")
+    words = [replace(w, end=w.end - 350) if w.text == "plays" and n > 25 else w for n, w in enumerate(speech.words)]
+    paused = listen(words)  # captions without full stops have pauses
+    assert false_statements(paused, played(paused, moves)) == ()
+
+
 # A move belongs to the side whose turn it is (FIDE Laws of Chess, article 1); python-chess says who could play it.
 @pytest.mark.parametrize(("text", "last", "expected"), [
     ("e4 e5 knight f3 white plays knight c6", ("Nc6", "knight c6"), ["side"]),
@@ -298,3 +315,16 @@ def test_a_pawn_that_could_only_capture_there_is_no_excuse() -> None:
     moves = [("e4", "e4"), ("e5", "e5"), ("d4", "d4")]
     assert kinds("e4 e5 and now black plays d4 of course", moves) == ["side"]
     assert kinds("e4 e5 and now white plays d4 of course", moves) == []
+
+
+# What is legal is python-chess's to say. Common practice: a capture is told by who captures, without the square.
+@pytest.mark.parametrize(("said", "words", "san", "expected"), [
+    ("the king takes it back", "takes it back", "dxc6", ["piece"]),
+    ("and so the queen takes it back", "takes it back", "dxc6", []),  # may capture too, by and by: nothing to be told
+    ("he gets a free king takes it back", "takes it back", "dxc6", []),  # no subject
+])  # fmt: skip
+def test_a_piece_that_can_take_nothing_is_misnamed(said: str, words: str, san: str, expected: list[str]) -> None:
+    moves = [*OPEN_GAME, ("Bb5", "bishop b5"), ("a6", "a6"), ("Bxc6", "bishop c6"), (san, words)]
+    text = f"e4 e5 knight f3 knight c6 bishop b5 a6 bishop c6, {said} of course"
+    found = kinds(text, moves, fen=chess.STARTING_FEN)
+    assert found == expected
