@@ -1,17 +1,22 @@
 """How well captions are put right: `python tests/measure/restore.py TALKS... [--share 0.15] [--seed 4] [--detail]`.
 
 Breaks a share of the moves in the captions of marked-up talks with words that sound alike (the table of sounds, each
-as often as exp(-cost), fixed seed), corrects the captions, and counts how many broken moves are restored word for
-word, and how many words that were not broken are changed. The speaker's own slips are neither.
+as often as exp(-cost), fixed seed); with --heard FOLDER they are broken as a recogniser misheard them
+(`recogniser.py`). Corrects the captions, and counts how many broken moves are restored word for word, how many words
+that were not broken are changed, and who is blamed for what is misnamed: the captions, the speaker, or neither for
+sure. The speaker's own slips are neither broken nor changed.
 """
 
 from __future__ import annotations
 
 import argparse
 import difflib
+import json
 import math
 import random
 import tempfile
+from collections import Counter
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import accumulate
 from pathlib import Path
@@ -78,6 +83,30 @@ def break_moves(
                 noisy[place] = break_word(good[place], table, draw) or good[place]
                 broken.append((m.w0, m.w1))
     return noisy, broken
+
+
+def heard_moves(script: talkscript.Talk, heard: list[str]) -> list[tuple[int, int]]:
+    """The moves that a recogniser misheard, as words, half-open; those of which it heard nothing are left whole."""
+    broken: list[tuple[int, int]] = []
+    for m in script.mentions:
+        places = range(m.w0, m.w1)
+        if m.kind in ("move", "again") and any(heard[index] != script.words[index] for index in places):
+            if not any(heard[index] for index in places):
+                heard[m.w0 : m.w1] = script.words[m.w0 : m.w1]
+            else:
+                broken.append((m.w0, m.w1))
+    return broken
+
+
+def blamed(record: Record, spans: Sequence[tuple[int, int]], starts: Sequence[int]) -> Counter[str]:
+    """Whom the findings about some words blame; the words are those of the script, and where each starts is given."""
+    told = [(starts[first], starts[last]) for first, last in spans]
+    return Counter(
+        finding.cause
+        for game in record.games
+        for finding in game.findings
+        if finding.meant.uci and any(finding.words[0] < last and first < finding.words[1] for first, last in told)
+    )
 
 
 def scores_of(script: talkscript.Talk) -> tuple[Score, ...]:
@@ -154,26 +183,40 @@ def main() -> None:
     parser.add_argument("--share", type=float, default=0.15)
     parser.add_argument("--farthest", type=float, default=FARTHEST)
     parser.add_argument("--seed", type=int, default=4)
+    parser.add_argument("--heard", type=Path, help="folder with what a recogniser heard; talks without it are left out")
     parser.add_argument("--true", action="store_true", help="take the alignment from the marks")
     parser.add_argument("--detail", action="store_true")
     arguments = parser.parse_args()
     files = [f for path in arguments.talks for f in (sorted(path.glob("*.talk")) if path.is_dir() else [path])]
     table = alike(arguments.farthest)
     all_broken = all_restored = all_words = all_changed = 0
+    captioner: Counter[str] = Counter()
+    speaker: Counter[str] = Counter()
     for file in files:
+        recognised = arguments.heard / f"{file.stem}.json" if arguments.heard else None
+        if recognised is not None and not recognised.exists():
+            continue
         draw = random.Random(f"{arguments.seed} {file.stem}")
         script = talkscript.parse(file.read_text(encoding="utf-8"), file.name)
         talkscript.clock(script)
         style = script.head.get("Captions", "clean")
         good = list(script.words)
         slips = [(m.w0, m.w1) for m in script.mentions if m.kind == "slip"]
-        noisy, broken = break_moves(script, table, arguments.share, draw)
+        if recognised is not None:
+            noisy = list(json.loads(recognised.read_text(encoding="utf-8")))
+            broken = heard_moves(script, noisy)
+        else:
+            noisy, broken = break_moves(script, table, arguments.share, draw)
         captions = parse_captions(talkscript.vtt(noisy, script.times, style), file.stem + ".vtt")
         scores = scores_of(script)
         if arguments.true:
             record = true_record(script, noisy, captions, style)
         else:
             record = align(captions, scores, start_fen=script.head.get("FEN") or None, force=True)
+        sizes = [len((talkscript.bare(word) if style != "clean" else word).split()) for word in noisy]
+        starts = [0, *accumulate(sizes)]
+        captioner += blamed(record, broken, starts)
+        speaker += blamed(record, slips, starts)
         text, changes = correct(captions, record)
         fixed = plain(texts(parse_captions(text, captions.name)))
         restored = 0
@@ -209,6 +252,8 @@ def main() -> None:
         print(f"{file.stem}: {restored} of {len(broken)} moves restored; {changed} of {words} other words changed")
         all_broken, all_restored = all_broken + len(broken), all_restored + restored
         all_words, all_changed = all_words + words, all_changed + changed
+    for name, blames in (("misheard moves", captioner), ("speakers' slips", speaker)):
+        print(f"{name}, findings by cause: " + ", ".join(f"{cause} {count}" for cause, count in sorted(blames.items())))
     print(
         f"restored {all_restored / max(all_broken, 1):.3f} of {all_broken}; "
         f"changed {all_changed} of {all_words} other words (1 in {all_words / max(all_changed, 1):.0f})"
