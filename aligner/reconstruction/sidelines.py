@@ -55,6 +55,7 @@ class Sidelines:
         self._from_game = table.get("from_game", 0.0)
         self._per_step = {name: table.get(name, 0.0) for name in ("earlier_steps", "leave_back_steps")}
         self._obvious = table.get("gap_obvious", 0.0)
+        self._gain = -sum(min(price, 0.0) for name, price in table.items() if name.startswith("aside."))
 
     def forget(self) -> None:
         """Drop what was worked out for phrases so far."""
@@ -66,6 +67,8 @@ class Sidelines:
         found: list[Step] = []
         if spoken.phrase.fixed:
             return found
+        most = budget
+        budget += self._gain * len(spoken.phrase.moves)  # what good moves may yet gain
         head, side = one.head, one.side
         alone = len(spoken.phrase.moves) == 1
         clear = alone and not is_vague(spoken)
@@ -85,9 +88,9 @@ class Sidelines:
                 self._corrected(found, head, one.plies, spoken, budget)
         if alone:
             again = self._again(head, side, spoken)
-            if again is not None and again.cost <= budget:
+            if again is not None:
                 found.append(again)
-        return found
+        return [step for step in found if step.cost <= most]
 
     def _leave(
         self, found: list[Step], kind: str, node: LineNode, played: chess.Move | None, cost: float, more: Terms,
@@ -112,9 +115,9 @@ class Sidelines:
                 continue
             chain = priced.chain(self._fits.lines.after(node, move), spoken)
             if chain is not None:
-                step = priced.step(kind, group, spoken, fit, nats, head, chain[0][-1][0], more=(*more, *chain[1]))
-                if step.cost <= budget:
-                    found.append(step)
+                worth = (term for after, _, _ in chain[0] for term in self._fits.aside(after)[0])
+                terms = (*more, *chain[1], *worth)
+                found.append(priced.step(kind, group, spoken, fit, nats, head, chain[0][-1][0], more=terms))
 
     def _instead_of_game(self, found: list[Step], head: LineNode, spoken: Spoken, budget: float) -> None:
         """An alternative to one of the game's moves."""

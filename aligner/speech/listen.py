@@ -111,6 +111,7 @@ def listen(words: Sequence[Word], names: Sequence[str] = (), language: str = "en
     called = frozenset(form for name in called for form in (name, f"{name}'s"))
     number, at = 0, 0
     covered = 0
+    named: dict[int, Phrase] = {}  # by its end, the first phrase there that names a piece
     while at < len(found):
         start, group = found[at].start, []
         before = around.before(start)
@@ -120,7 +121,9 @@ def listen(words: Sequence[Word], names: Sequence[str] = (), language: str = "en
         while at < len(found) and found[at].start == start:
             phrase = found[at]
             inside = start < covered
-            signs = before + around.after(phrase) + around.itself(phrase, longest)
+            if len(phrase.moves) == 1 and phrase.moves[0].piece not in ("", "P"):
+                named.setdefault(phrase.end, phrase)
+            signs = before + around.after(phrase) + around.itself(phrase, longest, named.get(phrase.end))
             group.append(Spoken(phrase, signs, number, inside, who, at_move))
             number += 1
             at += 1
@@ -242,7 +245,7 @@ class _Surroundings:
             signs.add("then.noun")
         return tuple(sorted(signs))
 
-    def itself(self, phrase: Phrase, longest: Phrase) -> Signs:
+    def itself(self, phrase: Phrase, longest: Phrase, whole: Phrase | None) -> Signs:
         move = phrase.moves[0]
         signs = [f"form.{move.form}"]
         first = self.tokens[phrase.start].text
@@ -253,6 +256,9 @@ class _Surroundings:
             # "rook takes", where "rook takes f5" was said: the square speaks against a move elsewhere
             if move.target is None and longest.moves[0].target is not None and len(longest.moves) == 1:
                 signs.append("cut_square")
+        # "c6" in "bishop c6"
+        if whole is not None and not move.piece and whole.start < phrase.start:
+            signs.append("piece_left_out")
         if move.check or move.mate:
             signs.append("check")
         return tuple(signs)

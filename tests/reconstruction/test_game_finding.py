@@ -237,3 +237,15 @@ def test_a_sideline_may_leave_the_game_far_back() -> None:
     steps = steps_of("earlier", node, fits, None, phrase_of("Bishop takes c6."))
     lines = [step.side.line() for step in steps if step.side is not None]
     assert "e4 e5 Nf3 Nc6 Bb5 a6 Bxc6" in {sans(tuple(move.uci() for move in line)) for line in lines}
+
+
+def test_a_sideline_that_gives_a_queen_away_costs_more() -> None:
+    """Nobody shows moves for long that give pieces away (common practice): a queen on h6 here is taken by a pawn."""
+    costs = {}
+    for said in ("queen h6", "queen f3"):
+        fits, node = fits_over("e4", "e5", "Qh5", "Nc6", "Bc4", "d6")
+        sidelines = Sidelines(PricedSteps(fits, fits.prices))
+        steps = sidelines.steps(Hypothesis(node, None, None, 0.0), phrase_of(f"Or {said}."), 40.0)
+        (step,) = (step for step in steps if step.kind == "leave")
+        costs[said] = fits.prices.cost(term for term in step.terms if term[0].startswith("aside."))
+    assert costs["queen h6"] > costs["queen f3"]

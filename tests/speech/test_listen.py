@@ -48,6 +48,7 @@ def signs(text: str, words: str, *names: str) -> set[str]:
     ("the knight c3", "the knight c3", "definite"),
     ("a hole on c3", "c3", "preposition"),
     ("knight c3 e5", "e5", "after.move"),
+    ("knight c3 e5", "c3", "piece_left_out"),
     ("the c3 square", "c3", "then.noun"),
     ("bishop b5 check", "bishop b5 check", "check"),
     ("knight c3, e5", "e5", "comma"),
