@@ -8,6 +8,7 @@ import chess
 
 from aligner.errata.cause import named_in
 from aligner.errata.claim import Claim, Hearing
+from aligner.errata.playable import passed
 from aligner.record.model import Meant, Mention, Node
 
 RIGHT_AFTER = 2
@@ -109,7 +110,7 @@ def _another(hearing: Hearing, mention: Mention, node: Node, mate: bool) -> bool
     )
     boards = discussion.positions(discussion.wide(*mention.words))
     if onto == chess.BB_ALL:  # where so little is said, a move before it may be missing
-        boards += [_passed(board) for board in boards if not board.is_check()]
+        boards += [other for board in boards if (other := passed(board)) is not None]
     for board in boards:
         for move in board.generate_legal_moves(chess.BB_ALL, onto):
             if (not pieces or board.piece_type_at(move.from_square) in pieces) and board.gives_check(move):
@@ -120,13 +121,6 @@ def _another(hearing: Hearing, mention: Mention, node: Node, mate: bool) -> bool
                 if after.is_checkmate():
                     return True
     return False
-
-
-def _passed(board: chess.Board) -> chess.Board:
-    """The position with the other side to move."""
-    passed = board.copy(stack=False)
-    passed.push(chess.Move.null())
-    return passed
 
 
 def _mate_told(hearing: Hearing, end: int) -> bool:

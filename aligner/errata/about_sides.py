@@ -10,6 +10,7 @@ from aligner.errata.about_moves import SURE_MENTION
 from aligner.errata.cause import named_in
 from aligner.errata.claim import Claim, Hearing, sure_of
 from aligner.errata.discussion import FIRM
+from aligner.errata.playable import passed
 from aligner.record.model import Meant, Mention
 from aligner.speech.atoms import Atoms
 from aligner.speech.lexicon import lexicon
@@ -155,11 +156,8 @@ def _could(before: chess.Board, move: chess.Move, side: bool) -> bool:
     piece = before.piece_type_at(move.from_square)
     after = before.copy(stack=False)
     after.push(move)
-    boards = [after]
-    if not before.is_check():
-        passed = before.copy(stack=False)
-        passed.push(chess.Move.null())
-        boards.append(passed)
+    waiting = passed(before)
+    boards = [after] if waiting is None else [after, waiting]
     takes = before.is_capture(move)  # a capture is told as one
     return any(
         board.turn == side and board.piece_type_at(other.from_square) == piece and board.is_capture(other) == takes

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from aligner.errata.discussion import Discussion
+from aligner.errata.playable import can_be_played
 from aligner.record.model import Finding
-from aligner.search.lines import standing
-from aligner.search.matching import compare
 from aligner.speech.description import Description
 from aligner.speech.listen import Speech
 
@@ -25,9 +24,8 @@ def told_as_said(finding: Finding, speech: Speech, discussion: Discussion) -> bo
     after = discussion.nodes[following.nodes[0]]
     if after.main or after.parent != node.id or following.words[0] - finding.words[1] > _AT_ONCE:
         return False
-    said, at = _description(finding, speech), standing(discussion.boards[node.parent])
-    fits = (compare(at, move, said) for move in at.board.legal_moves) if said is not None else ()
-    return any(fit is not None and not fit.slips for fit in fits)
+    said = _description(finding, speech)
+    return said is not None and can_be_played(discussion.boards[node.parent], said)
 
 
 def _description(finding: Finding, speech: Speech) -> Description | None:

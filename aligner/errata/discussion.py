@@ -18,7 +18,7 @@ WIDE_PLIES = 10
 AROUND = 5
 """Mentions on either side of a word by which the record is judged there."""
 FIRM = 0.95
-"""Confidence of the moves before and after that hold a sideline's move in its place."""
+"""Confidence of the moves before and after that hold a move in its place."""
 FREE_SLIPS = 2
 """Misnamed moves among these that say nothing against the record: speakers who misname one move misname others."""
 
@@ -96,7 +96,7 @@ class Discussion:
         return sure / max(len(around) + inferred - min(slips, FREE_SLIPS), 1)
 
     def firm(self, node: Node) -> bool:
-        """Whether a sideline's move is held in its place: those before and after it are surely told as they are."""
+        """Whether a move is held in its place: those before and after it are surely told as they are."""
         below = [child.id for child in self.below[node.id]]
         return self._sure.get(node.parent or 0, 0.0) >= FIRM and any(self._sure.get(n, 0.0) >= FIRM for n in below)
 

@@ -13,6 +13,7 @@ import chess
 from aligner.captions.naming import meaning
 from aligner.errata.cause import cause
 from aligner.errata.claim import LEAST_MENTION, Claim, Hearing
+from aligner.errata.playable import can_be_played, passed
 from aligner.record.model import Meant, Node
 from aligner.search.lines import standing
 from aligner.search.matching import LETTERS, compare
@@ -99,10 +100,6 @@ def _claim(hearing: Hearing, phrase: Phrase, head: Node, node: Node, sure: float
 def _possible(hearing: Hearing, token: int, said: Description) -> bool:
     """Whether either side can play what was said, in any position that is spoken of here."""
     for board in hearing.discussion.positions(hearing.discussion.near(hearing.word(token))):
-        passed = board.copy(stack=False)
-        passed.push(chess.Move.null())
-        for each in (board, passed):
-            at = standing(each)
-            if any((fit := compare(at, move, said)) is not None and not fit.slips for move in each.legal_moves):
-                return True
+        if any(each is not None and can_be_played(each, said) for each in (board, passed(board))):
+            return True
     return False

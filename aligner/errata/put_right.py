@@ -10,6 +10,7 @@ from aligner.captions.naming import meaning
 from aligner.errata.cause import cause
 from aligner.errata.claim import Claim, Hearing
 from aligner.errata.corrections import PUT_RIGHT_REACH
+from aligner.errata.playable import can_be_played
 from aligner.record.model import Meant, Mention
 from aligner.search.lines import standing
 from aligner.search.matching import LETTERS, compare
@@ -90,9 +91,7 @@ def _possible(hearing: Hearing, phrase: Phrase, mention: Mention) -> bool:
     """Whether the words name a legal move: then "no" may refuse it, and nothing was misnamed."""
     node = hearing.discussion.nodes[mention.nodes[0]]
     board = hearing.discussion.boards[node.parent if node.parent is not None else node.id]
-    at = standing(board)
-    fits = (compare(at, move, phrase.moves[0]) for move in board.legal_moves)
-    return any(fit is not None and not fit.slips for fit in fits)
+    return can_be_played(board, phrase.moves[0])
 
 
 def _claim(hearing: Hearing, phrase: Phrase, mention: Mention) -> Iterator[Claim]:

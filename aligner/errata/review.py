@@ -22,8 +22,8 @@ UNKNOWN_GAME = 0.5
 """Factor for misnamed moves where no score was given: on the talks for fitting 3 of 24 were slips, 21 the record's."""
 LEAST_SLIP, LEAST_SLIP_UNKNOWN = 0.4, 0.2
 """Confidence below which a misnamed move is no finding, with a score and without one, where all are lowered.
-On the talks for fitting F1 is 0.81 (0.77 with 0.3), and without scores, the game's own moves alone, 0.42 (0.38 with
-0.25 and 0.3)."""
+On the talks for fitting F1 was 0.81 when they were set (0.77 with 0.3), and without scores, the game's own moves
+alone, 0.42 (0.38 with 0.25 and 0.3)."""
 LEAST_SHARE = 0.6
 """Share that a misnamed move needs beside all moves that are told just as the words say."""
 _AS_SAID = ("move", "again")

@@ -117,6 +117,9 @@ def main() -> None:
     arguments = parser.parse_args()
     from pocketsphinx import Decoder
 
+    def files_of(paths: list[Path]) -> list[Path]:
+        return [file for path in paths for file in (sorted(path.glob("*.talk")) if path.is_dir() else [path])]
+
     def script_of(file: Path) -> talkscript.Talk:
         script = talkscript.parse(file.read_text(encoding="utf-8"), file.name)
         talkscript.clock(script)
@@ -126,10 +129,10 @@ def main() -> None:
         folder = Path(name)
         model = folder / "words.arpa"
         known = {line.split()[0] for line in Path(Decoder().config["dict"]).read_text(encoding="utf-8").splitlines()}
-        told = [sentence for file in arguments.model for sentence in sentences_of(script_of(file))]
+        told = [sentence for file in files_of(arguments.model) for sentence in sentences_of(script_of(file))]
         model.write_text(bigrams([[w for w in sentence if w in known] for sentence in told]), encoding="utf-8")
         decoder = Decoder(lm=str(model), samprate=RATE)
-        for file in arguments.talks:
+        for file in files_of(arguments.talks):
             script = script_of(file)
             draw = random.Random(file.stem)
             words = list(script.words)
