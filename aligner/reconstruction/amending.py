@@ -14,7 +14,7 @@ from math import log
 import chess
 
 from aligner.reconstruction.gaps import is_open
-from aligner.reconstruction.hypothesis import Hypothesis, Ply
+from aligner.reconstruction.hypothesis import Hypothesis, Ply, Telling
 from aligner.search.fits import Fits
 from aligner.search.lines import LineNode
 from aligner.search.matching import LETTERS, PricedFit, exact_fits
@@ -31,8 +31,6 @@ _LIKELY = 20
 """Other unspoken plies tried at each."""
 _KEPT = 3
 
-Added = tuple[tuple[LineNode, Spoken | None, Description | None], ...]
-
 
 @dataclass(frozen=True, slots=True)
 class Change:
@@ -47,7 +45,7 @@ class Change:
     """
 
     base: LineNode
-    added: Added
+    added: tuple[Telling, ...]
     end: LineNode
     fits: list[PricedFit]
     terms: Terms
@@ -125,15 +123,15 @@ class Amender:
     def _replay(
         self, base: LineNode, node: LineNode, nats: float, ply: Ply | None, later: list[Ply], spoken: Spoken
     ) -> Change | None:
-        added: list[tuple[LineNode, Spoken | None, Description | None]] = []
+        added: list[Telling] = []
         if ply is not None:
-            added.append((node, ply.spoken, ply.said))
+            added.append(ply.telling._replace(node=node))
         for then in reversed(later):
             further = self.play(node, then)
             if further is None:
                 return None
             node = further
-            added.append((node, then.spoken, then.said))
+            added.append(then.telling._replace(node=node))
         fits_now = self._fits.fits(node, spoken)
         if not fits_now:
             return None

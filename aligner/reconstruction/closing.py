@@ -80,14 +80,13 @@ class Closing:
         if not rest:
             line = hypothesis.head.line()
             return Closed(tuple(line), ((),) * len(line), True) if line[: len(settled)] == list(settled) else None
-        told = _told(hypothesis)
         node = self._fits.lines.root
         moves: list[chess.Move] = []
         candidates: list[tuple[Candidate, ...]] = []
         while rest:
             ply = rest.pop()
             own: tuple[Candidate, ...] = ()
-            unspoken = ply.spoken is None and (ply.node.ply, ply.node.move) not in told
+            unspoken = ply.spoken is None
             following: LineNode | None
             if len(moves) < len(settled):
                 following = self._settled(node, ply, settled[len(moves)], unspoken)
@@ -147,22 +146,6 @@ def plies_of(hypothesis: Hypothesis) -> list[Ply]:
         plies.append(ply)
         ply = ply.before
     return plies[::-1]
-
-
-def _told(hypothesis: Hypothesis) -> set[tuple[int, chess.Move | None]]:
-    """Moves of the game or of a line that a phrase told, with their plies: a line may have become the game since."""
-    told: set[tuple[int, chess.Move | None]] = set()
-    one = hypothesis
-    while one.arcs:
-        one, step = one.arcs[0]
-        if step.spoken is None or step.kind == "none":
-            continue
-        node: LineNode | None = step.head if step.side is None else step.side
-        for _ in step.spoken.phrase.moves:
-            if node is not None:
-                told.add((node.ply, node.move))
-                node = node.parent
-    return told
 
 
 def _playable(node: LineNode, move: chess.Move, rest: Sequence[Ply]) -> int:

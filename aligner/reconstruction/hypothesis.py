@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from aligner.search.lines import LineNode
@@ -12,8 +11,8 @@ from aligner.speech.listen import Spoken
 
 GROUPS = {
     "game": "game",
-    "promote": "promote",
-    "retract": "retract",
+    "promote": "game",
+    "retract": "return",
     "correct": "correct",
     "return": "return",
     "leave": "branch",
@@ -26,29 +25,93 @@ GROUPS = {
 }
 """Kinds of steps, each with the group in which the signs around a phrase are weighed.
 
-retract: the game goes on from an earlier position, what was told since was no part of it. correct: its last move is
-named again, rightly. The others mean what they mean in `aligner.search.options`.
+promote: what was told as a sideline was the game, and this is its next move. retract: the game goes on from an earlier
+position, what was told since was no part of it. correct: its last move is named again, rightly. The others mean what
+they mean in `aligner.search.options`.
 """
 
+PRICED_AS = {"promote": "game", "retract": "return"}
+"""Kinds of steps that are priced as another kind, and besides for what they turn."""
 Key = tuple[int, int]
 """Numbers of the head and of the sideline's end; -1 where the talk is in the game."""
 
 
-@dataclass(frozen=True, slots=True)
-class Ply:
-    """One half-move of a hypothesis' game and where it comes from.
+class Telling(NamedTuple):
+    """One half-move, and how it was told.
 
     Attributes:
-        before: the ply before; None for the first.
         node: the position it leads to.
         spoken: the phrase that tells it; None where nobody spoke it.
         said: what the phrase says of this move; None where nobody spoke it, or an opening's name told it.
+        kind: what the phrase is taken for: "game" or "return", and in a sideline how it goes on or begins.
+        more: in a sideline, what its beginning takes for granted besides; `Turning` takes it back.
     """
 
-    before: Ply | None
     node: LineNode
-    spoken: Spoken | None
-    said: Description | None
+    spoken: Spoken | None = None
+    said: Description | None = None
+    kind: str = "game"
+    more: Terms = ()
+
+    @property
+    def leads(self) -> bool:
+        """Whether a phrase tells it with its first words, and not with those after them."""
+        return self.spoken is not None and self.said is self.spoken.phrase.moves[0]
+
+
+class Ply:
+    """One half-move of a hypothesis' game, or of the sideline that it tells.
+
+    Attributes:
+        before: the ply before; None for the first of the game or of the sideline.
+        telling: the half-move.
+        turned: nats by which all plies so far would be dearer if they were a sideline's and not the game's; None
+            before it is asked for.
+    """
+
+    __slots__ = ("before", "telling", "turned")
+
+    def __init__(self, before: Ply | None, telling: Telling) -> None:
+        self.before = before
+        self.telling = telling
+        self.turned: float | None = None
+
+    @property
+    def node(self) -> LineNode:
+        """The position it leads to."""
+        return self.telling.node
+
+    @property
+    def spoken(self) -> Spoken | None:
+        """The phrase that tells it; None where nobody spoke it."""
+        return self.telling.spoken
+
+    @property
+    def said(self) -> Description | None:
+        """What the phrase says of this move."""
+        return self.telling.said
+
+
+class Turn(NamedTuple):
+    """A phrase taken for a move of the game instead of a sideline's, or the other way round, after more is known.
+
+    Attributes:
+        spoken: the phrase.
+        was: the kind of step it was taken for, and what that took for granted besides the phrase's fit.
+        now: the same, as it is taken now.
+        nats: by how much that is dearer.
+    """
+
+    spoken: Spoken
+    was: tuple[str, Terms]
+    now: tuple[str, Terms]
+    nats: float
+
+    @property
+    def terms(self) -> Terms:
+        """What the turn is priced by; prices times amounts sum to `nats`."""
+        was = ((name, -amount) for name, amount in taken_for(self.spoken, *self.was))
+        return (*taken_for(self.spoken, *self.now), *was)
 
 
 class Step(NamedTuple):
@@ -59,28 +122,30 @@ class Step(NamedTuple):
         spoken: the phrase; None where a stretch is passed over.
         head: the furthest position of the game afterwards.
         side: the end of the sideline told afterwards; None in the game.
-        added: plies that the game gains, from the one after `base` on, as (node, phrase, what is said of it).
-        base: the position of the game that the plies are added to.
+        added: plies that the game gains, or where a sideline is told this sideline, from the one after `base` on.
+        base: the position that the plies are added to.
         more: what the step takes for granted besides what the phrase is priced by as one of its kind.
         cost: of the whole step, in nats.
+        turned: phrases before it that it takes otherwise than they were taken; their nats are part of the cost.
     """
 
     kind: str
     spoken: Spoken | None
     head: LineNode
     side: LineNode | None
-    added: tuple[tuple[LineNode, Spoken | None, Description | None], ...]
+    added: tuple[Telling, ...]
     base: LineNode | None
     more: Terms
     cost: float
+    turned: tuple[Turn, ...] = ()
 
     @property
     def terms(self) -> Terms:
         """All that the step is priced by; prices times amounts sum to the cost."""
         if self.spoken is None:
             return self.more
-        own = () if self.kind == "none" else kind_terms(self.spoken, self.kind)
-        return (*own, *sign_terms(self.spoken, GROUPS[self.kind]), *self.more)
+        turned = (term for turn in self.turned for term in turn.terms)
+        return (*taken_for(self.spoken, self.kind, self.more), *turned)
 
 
 class Hypothesis:
@@ -90,16 +155,18 @@ class Hypothesis:
         head: the furthest position of the game.
         side: the end of the sideline being told, or None.
         plies: of the game, the last first; of the cheapest way here.
+        line: of the sideline being told, likewise; None in the game.
         cost: of the cheapest way here, in nats.
         arcs: ways here, (hypothesis before, step), the cheapest first.
     """
 
-    __slots__ = ("arcs", "cost", "head", "plies", "side")
+    __slots__ = ("arcs", "cost", "head", "line", "plies", "side")
 
     def __init__(self, head: LineNode, side: LineNode | None, plies: Ply | None, cost: float) -> None:
         self.head = head
         self.side = side
         self.plies = plies
+        self.line: Ply | None = None
         self.cost = cost
         self.arcs: list[tuple[Hypothesis, Step]] = []
 
@@ -107,3 +174,9 @@ class Hypothesis:
     def cursor(self) -> LineNode:
         """The position under discussion."""
         return self.head if self.side is None else self.side
+
+
+def taken_for(spoken: Spoken, kind: str, more: Terms) -> Terms:
+    """All terms of taking a phrase for a step of a kind that takes more for granted."""
+    own = () if kind == "none" else kind_terms(spoken, PRICED_AS.get(kind, kind))
+    return (*own, *sign_terms(spoken, GROUPS[kind]), *more)

@@ -5,16 +5,13 @@ from __future__ import annotations
 import chess
 
 from aligner.prices.prices import Prices
-from aligner.reconstruction.hypothesis import Step
+from aligner.reconstruction.hypothesis import PRICED_AS, Step, Telling, Turn
 from aligner.search.fits import Fits
 from aligner.search.lines import LineNode
 from aligner.search.matching import Fit
 from aligner.search.plies import ply_terms
-from aligner.speech.description import Description, Terms
+from aligner.speech.description import Terms
 from aligner.speech.listen import Spoken
-
-Added = tuple[tuple[LineNode, Spoken | None, Description | None], ...]
-"""Plies that the game gains, as (node, phrase, what is said of it)."""
 
 
 class PricedSteps:
@@ -36,24 +33,34 @@ class PricedSteps:
 
     def step(
         self, kind: str, group: str, spoken: Spoken, fit: Fit, cost: float, head: LineNode, side: LineNode | None,
-        added: Added = (), base: LineNode | None = None, more: Terms = (),
+        added: tuple[Telling, ...] = (), base: LineNode | None = None, more: Terms = (), turned: tuple[Turn, ...] = (),
     ) -> Step:  # fmt: skip
         """The step of a kind; `cost` is that of the fit alone, in nats."""
-        total = cost + self.fits.base(spoken, kind, group) + self.prices.cost(more)
+        total = cost + self.fits.base(spoken, PRICED_AS.get(kind, kind), group) + self.prices.cost(more)
+        for turn in turned:
+            total += turn.nats
         terms = (*fit.terms, *more)
         if fit.slips:
             total += self.prices.table.get(f"slip_in.{group}", 0.0)
             terms = (*terms, (f"slip_in.{group}", 1.0))
-        return Step(kind, spoken, head, side, added, base, terms, total)
+        return Step(kind, spoken, head, side, added, base, terms, total, turned)
 
-    def chain(self, first: LineNode, spoken: Spoken) -> tuple[Added, Terms] | None:
-        """The phrase's moves from its first on, played one after another; None where they do not fit."""
+    def chain(
+        self, first: LineNode, spoken: Spoken, kind: str, more: Terms = ()
+    ) -> tuple[tuple[Telling, ...], Terms] | None:
+        """The phrase's moves from its first on, played one after another; None where they do not fit.
+
+        Args:
+            kind: what it is taken for (see `Telling`).
+            more: what its first move takes for granted besides.
+        """
         if len(spoken.phrase.moves) == 1:
-            return ((first, spoken, spoken.phrase.moves[0]),), ()
+            return (Telling(first, spoken, spoken.phrase.moves[0], kind, more),), ()
         chain = self.fits.chain(first, spoken)
         if chain is None:
             return None
-        return tuple((node, spoken, said) for node, said in zip(chain[0], spoken.phrase.moves, strict=True)), chain[1]
+        told = zip(chain[0], spoken.phrase.moves, strict=True)
+        return tuple(Telling(node, spoken, said, kind, more) for node, said in told), chain[1]
 
     def plausible(self, before: LineNode, move: chess.Move) -> Terms:
         """How likely a move of the game is by cheap knowledge, and what it leaves lying that could be taken."""

@@ -106,9 +106,13 @@ class GameSearch:
         alike: dict[tuple[int, int], int] = {}
         there: dict[int, int] = {}
         kept: list[Hypothesis] = []
+        told: set[tuple[int, int]] = set()  # positions of the game and the sideline that are kept already
         for one in ordered:
             if one.cost > limit or len(kept) == breadth.width:
                 break
+            positions = one.head.place, -1 if one.side is None else one.side.place
+            if positions in told:
+                continue
             trunks = _trunks(one.head, breadth.alike)
             place = one.cursor.number
             if there.get(place, 0) < breadth.on_one_place and all(
@@ -117,6 +121,7 @@ class GameSearch:
                 for trunk in trunks:
                     alike[trunk] = alike.get(trunk, 0) + 1
                 there[place] = there.get(place, 0) + 1
+                told.add(positions)
                 kept.append(one)
         return kept
 
@@ -163,7 +168,7 @@ class GameSearch:
                 self._crowded[target] = costs[_CROWD * self.breadth.width - 1]
         if cost < there.cost:
             there.cost = cost
-            there.plies = _plies(before, step)
+            there.plies, there.line = plies_after(before, step)
             there.arcs.insert(0, (before, step))
         else:
             there.arcs.append((before, step))
@@ -183,14 +188,18 @@ def _key(one: Hypothesis) -> Key:
     return one.head.number, -1 if one.side is None else one.side.number
 
 
-def _plies(before: Hypothesis, step: Step) -> Ply | None:
-    """The game's plies after a step."""
-    plies = before.plies
-    if not step.added:
-        return plies
-    base = step.base
-    while plies is not None and base is not None and plies.node is not base and plies.node.ply > base.ply:
+def plies_after(before: Hypothesis, step: Step) -> tuple[Ply | None, Ply | None]:
+    """The plies of the game, and of the sideline told, after a step."""
+    if step.side is None:
+        return (_with(before.plies, step) if step.added else before.plies), None
+    return before.plies, (_with(before.line, step) if step.added else before.line)
+
+
+def _with(plies: Ply | None, step: Step) -> Ply:
+    """Plies with those that a step adds instead of what came after the position that it adds them to."""
+    while plies is not None and plies.node is not step.base:
         plies = plies.before
-    for node, spoken, said in step.added:
-        plies = Ply(plies, node, spoken, said)
+    for telling in step.added:
+        plies = Ply(plies, telling)
+    assert plies is not None
     return plies

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from math import log
-from typing import NamedTuple
 
 import chess
 
-from aligner.reconstruction.hypothesis import Hypothesis, Ply, Step
+from aligner.reconstruction.hypothesis import Hypothesis, Ply, Step, Telling
+from aligner.reconstruction.places import Places
 from aligner.reconstruction.priced import PricedSteps
+from aligner.reconstruction.turning import Turning
 from aligner.search.lines import LineNode
-from aligner.search.matching import PricedFit
 from aligner.search.tariff import is_vague
 from aligner.speech.description import Terms
 from aligner.speech.listen import Spoken
@@ -21,26 +21,8 @@ _FARTHEST_AGAIN = 40
 """Plies back along the game at which a move is spoken of again."""
 _NEAR, _NEAR_IN_LINE = 1, 2
 """The same for a wording that says little: back along the game, and along a sideline."""
-_GAIN = 1.0
-"""Nats that a move of the game may gain by being plausible, as far as is looked."""
 _FROM_GAME: Terms = (("from_game", 1.0),)
 _OBVIOUS: Terms = (("gap_obvious", 1.0),)
-
-
-class Past(NamedTuple):
-    """A position of a line at which a phrase fits.
-
-    Attributes:
-        node: the position.
-        played: the move that the line took there.
-        least: what the phrase's cheapest fit there costs, in nats.
-        earlier: the next such position before it.
-    """
-
-    node: LineNode
-    played: chess.Move
-    least: float
-    earlier: Past | None
 
 
 class Sidelines:
@@ -49,8 +31,8 @@ class Sidelines:
     def __init__(self, priced: PricedSteps) -> None:
         self._priced = priced
         self._fits = priced.fits
-        self._pasts: dict[tuple[int, int], Past | None] = {}
-        self._cheapest_first: dict[tuple[int, int], list[PricedFit]] = {}
+        self._places = Places(priced.fits)
+        self._turning = Turning(priced, self._places)
         table = priced.prices.table
         self._from_game = table.get("from_game", 0.0)
         self._per_step = {name: table.get(name, 0.0) for name in ("earlier_steps", "leave_back_steps")}
@@ -59,8 +41,8 @@ class Sidelines:
 
     def forget(self) -> None:
         """Drop what was worked out for phrases so far."""
-        self._pasts.clear()
-        self._cheapest_first.clear()
+        self._places.forget()
+        self._turning.forget()
 
     def steps(self, one: Hypothesis, spoken: Spoken, budget: float) -> list[Step]:
         """Steps that cost no more than the budget (nats)."""
@@ -81,9 +63,9 @@ class Sidelines:
             if alone:
                 self._instead_of_line(found, head, side, spoken, budget)
             if clear:
-                self._promote(found, head, side, spoken, budget)
+                self._turning.promote(found, one, spoken, budget)
         if clear:
-            self._retract(found, head, spoken, budget)
+            self._turning.retract(found, one, spoken, budget)
             if one.plies is not None and one.plies.said is not None:
                 self._corrected(found, head, one.plies, spoken, budget)
         if alone:
@@ -94,12 +76,13 @@ class Sidelines:
 
     def _leave(
         self, found: list[Step], kind: str, node: LineNode, played: chess.Move | None, cost: float, more: Terms,
-        head: LineNode, spoken: Spoken, budget: float,
+        head: LineNode, spoken: Spoken, budget: float, unsaid: bool = False,
     ) -> None:  # fmt: skip
         """The sideline goes on, or begins, at a node with a move that is not the one played there.
 
         Args:
             cost: of `more`, in nats.
+            unsaid: whether nobody spoke the ply that leads to the node.
         """
         group = "line" if kind == "line" else "branch"
         room = budget - self._fits.base(spoken, kind, group) - cost
@@ -108,21 +91,25 @@ class Sidelines:
             return
         room -= tariff.chain
         priced = self._priced
-        for move, fit, nats in self._cheapest(node, spoken):
+        for move, fit, nats in self._places.cheapest(node, spoken):
             if nats > room:
                 return
             if move == played:
                 continue
-            chain = priced.chain(self._fits.lines.after(node, move), spoken)
+            own = () if unsaid else more
+            chain = priced.chain(self._fits.lines.after(node, move), spoken, kind, own)
             if chain is not None:
-                worth = (term for after, _, _ in chain[0] for term in self._fits.aside(after)[0])
+                worth = (term for telling in chain[0] for term in self._fits.aside(telling.node)[0])
                 terms = (*more, *chain[1], *worth)
-                found.append(priced.step(kind, group, spoken, fit, nats, head, chain[0][-1][0], more=terms))
+                end, added, base = chain[0][-1].node, chain[0], node
+                if unsaid and node.parent is not None:
+                    added, base = (Telling(node), *added), node.parent
+                found.append(priced.step(kind, group, spoken, fit, nats, head, end, added, base, terms))
 
     def _instead_of_game(self, found: list[Step], head: LineNode, spoken: Spoken, budget: float) -> None:
         """An alternative to one of the game's moves."""
         farthest = _NEAR if is_vague(spoken) else _FARTHEST
-        past = self._past(head, spoken)
+        past = self._places.past(head, spoken)
         if past is None:
             return
         room = budget - self._from_game - self._fits.base(spoken, "earlier", "branch")
@@ -159,32 +146,10 @@ class Sidelines:
             if move == head.move or move not in meant:
                 continue
             end = self._fits.lines.after(before, move)
-            added = ((end, spoken, spoken.phrase.moves[0]),)
+            added = (Telling(end, spoken, spoken.phrase.moves[0]),)
             step = self._priced.step("correct", "correct", spoken, fit, cost, end, None, added, before, later)
             if step.cost <= budget:
                 found.append(step)
-
-    def _retract(self, found: list[Step], head: LineNode, spoken: Spoken, budget: float) -> None:
-        """The game goes on from one of its earlier positions: what was told since was no part of it."""
-        priced = self._priced
-        room = budget - self._fits.base(spoken, "retract", "retract")
-        if room < self._fits.tariff(spoken).least:
-            return
-        past = self._past(head, spoken)
-        while past is not None and head.ply - past.node.ply <= _FARTHEST:
-            far = log(head.ply - past.node.ply)
-            for move, fit, cost in self._cheapest(past.node, spoken):
-                if cost > room + _GAIN:
-                    break
-                if move == past.played:
-                    continue
-                end = self._fits.lines.after(past.node, move)
-                added = ((end, spoken, spoken.phrase.moves[0]),)
-                terms = (("retract_plies", far), *priced.plausible(past.node, move))
-                step = priced.step("retract", "retract", spoken, fit, cost, end, None, added, past.node, terms)
-                if step.cost <= budget:
-                    found.append(step)
-            past = past.earlier
 
     def _on(self, found: list[Step], head: LineNode, side: LineNode, spoken: Spoken, budget: float) -> None:
         """The next move of the sideline, after a ply that goes without saying or at once."""
@@ -192,7 +157,7 @@ class Sidelines:
         if budget - self._fits.base(spoken, "line", "line") - self._obvious < self._fits.tariff(spoken).least:
             return
         for between in self._fits.obvious(side):
-            self._leave(found, "line", between, None, self._obvious, _OBVIOUS, head, spoken, budget)
+            self._leave(found, "line", between, None, self._obvious, _OBVIOUS, head, spoken, budget, unsaid=True)
 
     def _instead_of_line(
         self, found: list[Step], head: LineNode, side: LineNode, spoken: Spoken, budget: float
@@ -200,7 +165,7 @@ class Sidelines:
         """An alternative to one of the sideline's moves, or a new sideline that leaves the game."""
         vague = is_vague(spoken)
         farthest = _NEAR_IN_LINE if vague else _FARTHEST
-        past = self._past(side, spoken)
+        past = self._places.past(side, spoken)
         room = budget - self._fits.base(spoken, "earlier", "branch")
         per_step = self._per_step["earlier_steps"]
         while past is not None:
@@ -225,7 +190,7 @@ class Sidelines:
         if vague:
             return
         self._leave(found, "leave_back", head, None, 0.0, (("leave_back_steps", 0.0),), head, spoken, budget)
-        past = self._past(head, spoken)
+        past = self._places.past(head, spoken)
         room = budget - self._fits.base(spoken, "leave_back", "branch")
         per_step = self._per_step["leave_back_steps"]
         while past is not None and head.ply - past.node.ply <= _FARTHEST:
@@ -235,27 +200,6 @@ class Sidelines:
                     back = (("leave_back_steps", far),)
                     self._leave(found, "leave_back", past.node, past.played, per_step * far, back, head, spoken, budget)
             past = past.earlier
-
-    def _promote(self, found: list[Step], head: LineNode, side: LineNode, spoken: Spoken, budget: float) -> None:
-        """What seemed a sideline was the game, and this is its next move."""
-        priced = self._priced
-        room = budget - self._fits.base(spoken, "promote", "promote")
-        if room < self._fits.tariff(spoken).least:
-            return
-        line = None
-        for move, fit, cost in self._cheapest(side, spoken):
-            if cost > room + _GAIN:
-                return
-            line = line or _between(side, head)
-            if line is None:
-                return
-            base, nodes = line
-            end = self._fits.lines.after(side, move)
-            added = (*((node, None, None) for node in nodes), (end, spoken, spoken.phrase.moves[0]))
-            terms = priced.plausible(side, move)
-            step = priced.step("promote", "promote", spoken, fit, cost, end, None, added, base, terms)
-            if step.cost <= budget:
-                found.append(step)
 
     def _again(self, head: LineNode, side: LineNode | None, spoken: Spoken) -> Step | None:
         """A move spoken of before: the last one of the line, or one of the game."""
@@ -268,7 +212,7 @@ class Sidelines:
                     )
         if is_vague(spoken):
             return None
-        past = self._past(head, spoken)
+        past = self._places.past(head, spoken)
         while past is not None and head.ply - past.node.ply <= _FARTHEST_AGAIN:
             for move, fit, cost in self._fits.fits(past.node, spoken):
                 if move == past.played:
@@ -276,47 +220,3 @@ class Sidelines:
                     return self._priced.step("again", "again", spoken, fit, cost, head, side, more=terms)
             past = past.earlier
         return None
-
-    def _cheapest(self, node: LineNode, spoken: Spoken) -> list[PricedFit]:
-        """How the phrase fits at a node, the cheapest first."""
-        key = (node.number, self._fits.wording(spoken))
-        found = self._cheapest_first.get(key)
-        if found is None:
-            fits = self._fits.fits(node, spoken)
-            found = self._cheapest_first[key] = sorted(fits, key=_nats) if len(fits) > 1 else fits
-        return found
-
-    def _past(self, node: LineNode, spoken: Spoken) -> Past | None:
-        """The latest position before a node at which the phrase fits; positions that lines share are looked at once."""
-        wording = self._fits.wording(spoken)
-        way: list[LineNode] = []
-        at: LineNode | None = node
-        past: Past | None = None
-        while at is not None and at.parent is not None:
-            key = (at.number, wording)
-            if key in self._pasts:
-                past = self._pasts[key]
-                break
-            way.append(at)
-            at = at.parent
-        for each in reversed(way):
-            assert each.parent is not None and each.move is not None
-            fits = self._cheapest(each.parent, spoken)
-            if fits:
-                past = Past(each.parent, each.move, fits[0][2], past)
-            self._pasts[each.number, wording] = past
-        return past
-
-
-def _nats(fit: PricedFit) -> float:
-    return fit[2]
-
-
-def _between(side: LineNode, head: LineNode) -> tuple[LineNode, list[LineNode]] | None:
-    """Where a sideline leaves the game, and its nodes from there on."""
-    nodes = [side]
-    node = side.parent
-    while node is not None and not head.follows(node):
-        nodes.append(node)
-        node = node.parent
-    return (node, nodes[::-1]) if node is not None else None

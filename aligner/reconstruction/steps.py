@@ -9,7 +9,7 @@ import chess
 from aligner.prices.prices import Prices
 from aligner.reconstruction.amending import Amender
 from aligner.reconstruction.gaps import Gaps, is_plain
-from aligner.reconstruction.hypothesis import Hypothesis, Step
+from aligner.reconstruction.hypothesis import Hypothesis, Step, Telling
 from aligner.reconstruction.priced import PricedSteps
 from aligner.reconstruction.sidelines import Sidelines
 from aligner.search.fits import Fits
@@ -150,12 +150,12 @@ class Steps:
         """The game goes on from the head, after plies that nobody spoke."""
         kind = "return" if returning else "game"
         before = passed[-1] if passed else head
-        unspoken = tuple((node, None, None) for node in passed)
+        unspoken = tuple(map(Telling, passed))
         found = []
         for move, fit, cost in fits:
-            chain = self.priced.chain(self.fits.lines.after(before, move), spoken)
+            chain = self.priced.chain(self.fits.lines.after(before, move), spoken, kind)
             if chain is not None:
-                end, added = chain[0][-1][0], (*unspoken, *chain[0])
+                end, added = chain[0][-1].node, (*unspoken, *chain[0])
                 terms = (*more, *chain[1], *self.priced.plausible(before, move))
                 found.append(self.priced.step(kind, kind, spoken, fit, cost, end, None, added, head, terms))
         return found
@@ -172,7 +172,7 @@ class Steps:
             return []
         rest = path[head.ply :]
         fit = Fit(chess.Move.null(), (("opening", 1.0), ("opening_plies", float(len(rest)))))
-        added = tuple((node, spoken, None) for node in rest)
+        added = tuple(Telling(node, spoken) for node in rest)
         return [self.priced.step("game", "game", spoken, fit, self.prices.cost(fit.terms), rest[-1], None, added, head)]
 
     def _amendments(self, amender: Amender, hypothesis: Hypothesis, spoken: Spoken) -> list[Step]:
@@ -183,11 +183,11 @@ class Steps:
             found = []
             for change in amender.changes(hypothesis, spoken):
                 for move, fit, cost in change.fits:
-                    chain = self.priced.chain(self.fits.lines.after(change.end, move), spoken)
+                    chain = self.priced.chain(self.fits.lines.after(change.end, move), spoken, kind)
                     if chain is None:
                         continue
                     terms = (*change.terms, *chain[1])
-                    end, added = chain[0][-1][0], (*change.added, *chain[0])
+                    end, added = chain[0][-1].node, (*change.added, *chain[0])
                     found.append(self.priced.step(kind, kind, spoken, fit, cost, end, None, added, change.base, terms))
             found.sort(key=_cost)
             self._amended[key] = found

@@ -50,6 +50,7 @@ class LineNode:
         "_captures",
         "_checks",
         "_fork",
+        "_place",
         "_plies_to",
         "_reach",
         "fits",
@@ -71,6 +72,7 @@ class LineNode:
         self.fits: dict[int, list[tuple[chess.Move, Fit, float]]] = {}
         self.near: dict[int, list[tuple[chess.Move, Fit, float]]] = {}
         self._board: chess.Board | None = None
+        self._place: int | None = None
         self._checks: dict[MoveKey, bool] = {}
         self._captured: bool | None = None
         self._plies_to: dict[int, list[Ply]] = {}
@@ -105,6 +107,16 @@ class LineNode:
             board.push(self.move)
             self._board = board
         return self._board
+
+    @property
+    def place(self) -> int:
+        """A number that nodes share whose positions are the same, whatever the order of moves that led to them."""
+        if self._place is None:
+            board = self.board
+            pieces = board.pawns, board.knights, board.bishops, board.rooks, board.queens, board.kings
+            own, rights = board.occupied_co[chess.WHITE], board.castling_rights
+            self._place = hash((*pieces, own, board.turn, rights, board.ep_square))
+        return self._place
 
     @property
     def reach(self) -> tuple[int, ...]:

@@ -35,7 +35,7 @@ STRAIGHT = replace(BREADTH, depth=99.0)
 WINDOW = 24
 SOON_CORRECTED = 40
 """Words after a misnamed move within which its speaker may take it back."""
-FIXED = ("amend", "ply.")
+FIXED = ("amend", "ply.", "promote", "retract")
 """Prices of what the true way never does; the sentences in start_prices.toml say what they rest on."""
 
 
@@ -161,7 +161,9 @@ class Lesson:
 
 
 def _again(one: Hypothesis) -> Hypothesis:
-    return Hypothesis(one.head, one.side, one.plies, 0.0)
+    again = Hypothesis(one.head, one.side, one.plies, 0.0)
+    again.line = one.line
+    return again
 
 
 def main() -> None:

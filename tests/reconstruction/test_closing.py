@@ -11,7 +11,7 @@ from aligner.pipeline import align
 from aligner.reconstruction.amending import Amender
 from aligner.reconstruction.closing import Closing
 from aligner.reconstruction.found import Course
-from aligner.reconstruction.hypothesis import Hypothesis, Ply
+from aligner.reconstruction.hypothesis import Hypothesis, Ply, Telling
 from aligner.reconstruction.search import GameSearch
 
 # Black's second move is not told; the king that castles later needs f8 empty, so it was the bishop's
@@ -100,10 +100,10 @@ def test_a_game_that_cannot_be_played_on_ends_there_and_says_so() -> None:
     """After 1.e4 no reply lets a queen take on h7."""
     fits, node = fits_over("e4")
     lines, spoken = fits.lines, phrase_of("queen takes h7")
-    first = Ply(None, node, phrase_of("pawn to e4"), phrase_of("pawn to e4").phrase.moves[0])
-    open_ply = Ply(first, lines.after(node, chess.Move.null()), None, None)
+    first = Ply(None, Telling(node, phrase_of("pawn to e4"), phrase_of("pawn to e4").phrase.moves[0]))
+    open_ply = Ply(first, Telling(lines.after(node, chess.Move.null())))
     told = lines.after(open_ply.node, chess.Move.from_uci("d1h7"))
-    hypothesis = Hypothesis(told, None, Ply(open_ply, told, spoken, spoken.phrase.moves[0]), 0.0)
+    hypothesis = Hypothesis(told, None, Ply(open_ply, Telling(told, spoken, spoken.phrase.moves[0])), 0.0)
     closed = Closing(fits, Amender(fits)).close(hypothesis)
     assert closed is not None and not closed.whole
     assert [move.uci() for move in closed.moves][:1] == ["e2e4"] and len(closed.moves) == 2

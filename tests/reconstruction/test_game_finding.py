@@ -17,9 +17,10 @@ from aligner.reconstruction import search as searching
 from aligner.reconstruction.amending import Amender
 from aligner.reconstruction.found import Course, GameFinder
 from aligner.reconstruction.gaps import Gaps
-from aligner.reconstruction.hypothesis import Hypothesis, Ply, Step
+from aligner.reconstruction.hypothesis import Hypothesis, Ply, Step, Telling
 from aligner.reconstruction.priced import PricedSteps
 from aligner.reconstruction.sidelines import Sidelines
+from aligner.reconstruction.steps import PLAIN, Steps
 from aligner.search.fits import Fits
 from aligner.search.lines import LineNode, Lines
 from aligner.speech.listen import Spoken, listen
@@ -130,7 +131,7 @@ def test_a_line_that_was_only_considered_is_cut_out_of_the_game() -> None:
     node = lines.root
     for san in ("e4", "e5", "f4", "exf4", "Nf3", "Nc6"):
         node = lines.after(node, node.board.parse_san(san))
-        plies = Ply(plies, node, phrase_of("knight to f3"), None)
+        plies = Ply(plies, Telling(node, phrase_of("knight to f3")))
     spoken = phrase_of("Knight takes e5.")
     changes = Amender(fits).changes(Hypothesis(node, None, plies, 0.0), spoken)
     assert any(sans(tuple(move.uci() for move in change.end.line())) == "e4 e5 Nf3 Nc6" for change in changes)
@@ -216,8 +217,54 @@ def games_of(steps: list[Step]) -> set[str]:
 def test_what_was_told_may_turn_out_to_be_no_part_of_the_game() -> None:
     """1.e4 e5 2.f4 exf4 told, then a knight to f3: perhaps on move 2, not 3; legality by python-chess."""
     fits, node = fits_over("e4", "e5", "f4", "exf4")
-    found = games_of(steps_of("retract", node, fits, None, phrase_of("Knight to f3.")))
+    plies = Ply(None, Telling(node, phrase_of("takes")))
+    found = games_of(steps_of("retract", node, fits, plies, phrase_of("Knight to f3.")))
     assert "e4 e5 Nf3" in found and "e4 e5 f4 exf4 Nf3" not in found
+
+
+def reached(one: Hypothesis, step: Step) -> Hypothesis:
+    plies, line = searching.plies_after(one, step)
+    after = Hypothesis(step.head, step.side, plies, one.cost + step.cost)
+    after.line = line
+    return after
+
+
+def way_of(first: Hypothesis, fits: Fits, phrases: list[Spoken], kinds: list[str]) -> float:
+    """What it costs, in nats, to take phrases for steps of these kinds one after another."""
+    steps, one, total = Steps(fits, fits.prices), first, 0.0
+    for spoken, kind in zip(phrases, kinds, strict=True):
+        rows = steps.moves(one, spoken, 99.0, PLAIN)
+        step = next(step for row in rows for step in row if step.kind == kind)
+        one, total = reached(one, step), total + step.cost
+    return total
+
+
+def test_a_line_turns_into_the_game_and_back_at_the_price_of_having_been_it_from_the_start() -> None:
+    """The rule of `aligner.reconstruction.turning`, by costs added up both ways; ours, no published one."""
+    fits, node = fits_over("e4", "e5")
+    first = Hypothesis(node, None, None, 0.0)
+    told = phrases_of("Maybe pawn to f4. And if e takes f4. No, knight to f3. He goes bishop to c4. Pawn to g5.")
+    table = fits.prices.table
+    line = way_of(first, fits, told[:3], ["leave", "line", "return"])
+    turned = way_of(first, fits, told[:3], ["game", "game", "retract"])
+    assert turned == pytest.approx(line + table["retract"])
+    played = way_of(first, fits, told[:3], ["game", "game", "game"])
+    promoted = way_of(first, fits, told[:3], ["leave", "line", "promote"])
+    assert promoted == pytest.approx(played + table["promote"])
+
+
+def test_the_terms_of_a_turn_add_up_to_its_cost() -> None:
+    """So that prices can be fitted on steps that turn what was told."""
+    fits, node = fits_over("e4", "e5")
+    steps, one = Steps(fits, fits.prices), Hypothesis(node, None, None, 0.0)
+    for spoken, kind in zip(
+        phrases_of("Or pawn to f4. E takes f4. Knight to f3."), ("leave", "line", "promote"), strict=True
+    ):
+        rows = steps.moves(one, spoken, 99.0, PLAIN)
+        step = next(step for row in rows for step in row if step.kind == kind)
+        assert fits.prices.cost(step.terms) == pytest.approx(step.cost)
+        one = reached(one, step)
+    assert sans(tuple(move.uci() for move in one.head.line())) == "e4 e5 f4 exf4 Nf3"
 
 
 @pytest.mark.parametrize(("again", "games"), [
@@ -227,7 +274,7 @@ def test_what_was_told_may_turn_out_to_be_no_part_of_the_game() -> None:
 def test_a_move_misnamed_in_one_detail_may_be_named_again(again: str, games: set[str]) -> None:
     fits, node = fits_over("e4", "e5", "Nf3", "Nc6", "Bb5", "a6")
     said, meant = phrases_of(f"Pawn to a6. {again}")
-    plies = Ply(None, node, said, said.phrase.moves[0])
+    plies = Ply(None, Telling(node, said, said.phrase.moves[0]))
     assert games_of(steps_of("correct", node, fits, plies, meant)) == games
 
 

@@ -1,0 +1,167 @@
+"""Second thoughts about which of the lines told is the game: a sideline becomes the game, or the game a sideline.
+
+Which of two lines was played often shows long after both were told. So that the beam need not keep every answer alive,
+a hypothesis may turn what it took for a sideline into the game, and the other way round, at the price of having taken
+every phrase so from the start.
+"""
+
+from __future__ import annotations
+
+from aligner.reconstruction.hypothesis import GROUPS, Hypothesis, Ply, Step, Telling, Turn
+from aligner.reconstruction.places import Places
+from aligner.reconstruction.priced import PricedSteps
+from aligner.search.lines import LineNode
+from aligner.speech.description import Terms
+from aligner.speech.listen import Spoken
+
+_FARTHEST = 80
+"""Plies back along the game at which it may have gone on otherwise."""
+_GAIN = 1.0
+"""Nats that a move of the game may gain by being plausible, as far as is looked."""
+_FIRST = {"game": "leave", "return": "leave_back"}
+_LATER = {"game": "line", "return": "leave_back"}
+"""What a phrase told if its move was not the game's: the first that was none, and those after it."""
+_PLAYED = {"leave": "game", "line": "game"}
+"""What a phrase told if its move was the game's and not a sideline's; others return to the game."""
+
+
+class Turning:
+    """Turns of one talk's hypotheses.
+
+    Args:
+        priced: makes the steps.
+        places: where phrases fit.
+    """
+
+    def __init__(self, priced: PricedSteps, places: Places) -> None:
+        self._priced = priced
+        self._fits = priced.fits
+        self._places = places
+        self._promotes = priced.prices.table.get("promote", 0.0)
+        self._retracts = priced.prices.table.get("retract", 0.0)
+        self._turns: dict[tuple[int, int, str, str, Terms], Turn] = {}
+
+    def forget(self) -> None:
+        """Drop what was worked out for phrases so far."""
+        self._turns.clear()
+
+    def promote(self, found: list[Step], one: Hypothesis, spoken: Spoken, budget: float) -> None:
+        """What seemed a sideline was the game, and this is its next move."""
+        side, ply = one.side, one.line
+        if side is None or ply is None:
+            return
+        fits = self._places.cheapest(side, spoken)
+        if not fits:
+            return
+        turned: list[Turn] = []
+        plies: list[Telling] = []
+        base: LineNode | None = None
+        nats = 0.0
+        while ply is not None:
+            telling = ply.telling
+            kind = _PLAYED.get(telling.kind, "return")
+            if telling.leads:
+                turn = self._turn(telling, kind)
+                turned.append(turn)
+                nats += turn.nats
+            plies.append(telling._replace(kind=kind, more=()))
+            base = telling.node.parent
+            ply = ply.before
+        assert base is not None
+        cut, earlier = one.plies, None
+        while cut is not None and cut.node.ply > base.ply:
+            cut, earlier = cut.before, cut
+        if earlier is not None:  # the game went on from where the sideline left it
+            turned += self._left_out(one.plies, earlier)
+            nats = sum(turn.nats for turn in turned)
+        room = budget - nats - self._promotes - self._fits.base(spoken, "game", "game")
+        before = tuple(plies[::-1])
+        for move, fit, cost in fits:
+            if cost > room + _GAIN:
+                return
+            end = self._fits.lines.after(side, move)
+            added = (*before, Telling(end, spoken, spoken.phrase.moves[0]))
+            terms = (*self._priced.plausible(side, move), ("promote", 1.0))
+            step = self._priced.step("promote", "game", spoken, fit, cost, end, None, added, base, terms, tuple(turned))
+            if step.cost <= budget:
+                found.append(step)
+
+    def retract(self, found: list[Step], one: Hypothesis, spoken: Spoken, budget: float) -> None:
+        """The game goes on from one of its earlier positions: what was told since was no part of it."""
+        head, ply = one.head, one.plies
+        past = self._places.past(head, spoken)
+        if past is None or ply is None:
+            return
+        room = budget - self._retracts - self._fits.base(spoken, "return", "return")
+        all_of_it = self._so_far(ply)
+        first = ply
+        while past is not None and head.ply - past.node.ply <= _FARTHEST:
+            while ply is not None and ply.node.ply > past.node.ply:
+                first = ply
+                ply = ply.before
+            nats = all_of_it - (ply.turned or 0.0 if ply is not None else 0.0)
+            if first.telling.leads:
+                nats += self._left(first, True).nats - self._left(first, False).nats
+            if nats + past.least <= room + _GAIN:
+                turned: tuple[Turn, ...] = ()
+                for move, fit, cost in self._places.cheapest(past.node, spoken):
+                    if nats + cost > room + _GAIN:
+                        break
+                    if move == past.played:
+                        continue
+                    turned = turned or self._left_out(one.plies, first)
+                    end = self._fits.lines.after(past.node, move)
+                    added = (Telling(end, spoken, spoken.phrase.moves[0], "return"),)
+                    terms = (*self._priced.plausible(past.node, move), ("retract", 1.0))
+                    step = self._priced.step(
+                        "retract", "return", spoken, fit, cost, end, None, added, past.node, terms, turned
+                    )
+                    if step.cost <= budget:
+                        found.append(step)
+            past = past.earlier
+
+    def _left_out(self, ply: Ply | None, first: Ply) -> tuple[Turn, ...]:
+        """The game's plies from `first` up to a ply were a sideline."""
+        turned: list[Turn] = []
+        while ply is not None:
+            if ply.telling.leads:
+                turned.append(self._left(ply, ply is first))
+            if ply is first:
+                break
+            ply = ply.before
+        return tuple(turned)
+
+    def _so_far(self, ply: Ply) -> float:
+        """Nats by which all plies so far would be dearer as a sideline's, the first of them as any other."""
+        way: list[Ply] = []
+        at: Ply | None = ply
+        while at is not None and at.turned is None:
+            way.append(at)
+            at = at.before
+        nats = 0.0 if at is None or at.turned is None else at.turned
+        for each in reversed(way):
+            if each.telling.leads:
+                nats += self._left(each, False).nats
+            each.turned = nats
+        return nats
+
+    def _left(self, ply: Ply, first: bool) -> Turn:
+        """A ply of the game was a sideline's, and the first of it or not."""
+        return self._turn(ply.telling, (_FIRST if first else _LATER)[ply.telling.kind])
+
+    def _turn(self, telling: Telling, kind: str) -> Turn:
+        """A phrase was a step of another kind."""
+        node, spoken = telling.node, telling.spoken
+        assert spoken is not None and node.parent is not None and node.move is not None
+        key = (node.number, spoken.number, telling.kind, kind, telling.more)
+        turn = self._turns.get(key)
+        if turn is None:
+            played, aside = self._priced.plausible(node.parent, node.move), self._fits.aside(node)[0]
+            in_game = kind in _LATER
+            was = (telling.kind, (*telling.more, *aside) if in_game else played)
+            now = (kind, played if in_game else aside)
+            cost = self._priced.prices.cost
+            nats = cost(now[1]) - cost(was[1])
+            nats += self._fits.base(spoken, kind, GROUPS[kind]) - self._fits.base(spoken, was[0], GROUPS[was[0]])
+            turn = self._turns[key] = Turn(spoken, was, now, nats)
+        return turn
