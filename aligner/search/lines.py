@@ -110,12 +110,18 @@ class LineNode:
 
     @property
     def place(self) -> int:
-        """A number that nodes share whose positions are the same, whatever the order of moves that led to them."""
+        """A number that nodes share whose positions are the same, whatever the order of moves that led to them.
+
+        The same pieces, side to move, castling rights, and pawns that may be taken in passing: FIDE Laws of Chess, 9.2.
+        """
         if self._place is None:
             board = self.board
             pieces = board.pawns, board.knights, board.bishops, board.rooks, board.queens, board.kings
-            own, rights = board.occupied_co[chess.WHITE], board.castling_rights
-            self._place = hash((*pieces, own, board.turn, rights, board.ep_square))
+            white, passed = board.occupied_co[chess.WHITE], board.ep_square
+            if passed is not None:
+                takers = chess.BB_PAWN_ATTACKS[not board.turn][passed] & board.pawns & board.occupied_co[board.turn]
+                passed = passed if takers else None
+            self._place = hash((*pieces, white, board.turn, board.castling_rights, passed))
         return self._place
 
     @property

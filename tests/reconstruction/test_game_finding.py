@@ -253,6 +253,18 @@ def test_a_line_turns_into_the_game_and_back_at_the_price_of_having_been_it_from
     assert promoted == pytest.approx(played + table["promote"])
 
 
+def test_two_orders_of_moves_to_one_position_are_kept_once() -> None:
+    """1.Nf3 Nf6 2.g3 and 1.g3 Nf6 2.Nf3: what follows is the same, and the dearer would only crowd others out."""
+    fits, node = fits_over("Nf3", "Nf6", "g3")
+    other = fits.lines.root
+    for san in ("g3", "Nf6", "Nf3"):
+        other = fits.lines.after(other, other.board.parse_san(san))
+    speech = listen(captions_of("Knight to f3.").words)
+    search = searching.GameSearch(speech, Steps(fits, fits.prices))
+    kept = search.run(0, 0, [Hypothesis(node, None, None, 1.0), Hypothesis(other, None, None, 0.5)])
+    assert [one.head for one in kept] == [other]
+
+
 def test_the_terms_of_a_turn_add_up_to_its_cost() -> None:
     """So that prices can be fitted on steps that turn what was told."""
     fits, node = fits_over("e4", "e5")
