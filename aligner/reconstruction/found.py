@@ -141,7 +141,7 @@ class GameFinder:
     def _looked_for(self, course: Course, progress: Callable[[float], None] | None) -> FoundGame:
         """The game that a search finds: a quick one, and once a wide one too where that leaves too much doubt.
 
-        Of the two, that game counts of which more plies are likely right; later searches are as broad as its own.
+        Of the two, the game counts that explains the talk at less cost; later searches are as broad as its own.
         """
         if self._tried:
             return self._weighed(self.evidence(course, progress), course)
@@ -151,7 +151,7 @@ class GameFinder:
             return quick
         before, self._searched, self._breadth = self._searched, None, WIDE
         wide = self._weighed(self.evidence(course, share_of(progress, _QUICKLY, 1.0)), course)
-        if sum(wide.belief) > sum(quick.belief):
+        if wide.cost < quick.cost:
             return wide
         self._searched, self._breadth = before, QUICK
         return quick
