@@ -32,6 +32,7 @@ they mean in `aligner.search.options`.
 
 PRICED_AS = {"promote": "game", "retract": "return"}
 """Kinds of steps that are priced as another kind, and besides for what they turn."""
+
 Key = tuple[int, int]
 """Numbers of the head and of the sideline's end; -1 where the talk is in the game."""
 

@@ -110,14 +110,14 @@ class GameSearch:
         for one in ordered:
             if one.cost > limit or len(kept) == breadth.width:
                 break
-            positions = one.head.place, -1 if one.side is None else one.side.place
-            if positions in told:
-                continue
             trunks = _trunks(one.head, breadth.alike)
             place = one.cursor.number
             if there.get(place, 0) < breadth.on_one_place and all(
                 alike.get(trunk, 0) < most for trunk, (_, most) in zip(trunks, breadth.alike, strict=True)
             ):
+                positions = one.head.place, -1 if one.side is None else one.side.place
+                if positions in told:
+                    continue
                 for trunk in trunks:
                     alike[trunk] = alike.get(trunk, 0) + 1
                 there[place] = there.get(place, 0) + 1

@@ -2,7 +2,7 @@
 
 Which of two lines was played often shows long after both were told. So that the beam need not keep every answer alive,
 a hypothesis may turn what it took for a sideline into the game, and the other way round, at the price of having taken
-every phrase so from the start.
+every phrase so from the start. Only what a misnamed move costs in one or the other stays as it was.
 """
 
 from __future__ import annotations
@@ -10,7 +10,6 @@ from __future__ import annotations
 from aligner.reconstruction.hypothesis import GROUPS, Hypothesis, Ply, Step, Telling, Turn
 from aligner.reconstruction.places import Places
 from aligner.reconstruction.priced import PricedSteps
-from aligner.search.lines import LineNode
 from aligner.speech.description import Terms
 from aligner.speech.listen import Spoken
 
@@ -21,8 +20,8 @@ _GAIN = 1.0
 _FIRST = {"game": "leave", "return": "leave_back"}
 _LATER = {"game": "line", "return": "leave_back"}
 """What a phrase told if its move was not the game's: the first that was none, and those after it."""
-_PLAYED = {"leave": "game", "line": "game"}
-"""What a phrase told if its move was the game's and not a sideline's; others return to the game."""
+_GOES_ON = ("leave", "line")
+"""Kinds that tell the next move of a line; if that line was the game, the others tell a return to it."""
 
 
 class Turning:
@@ -53,29 +52,22 @@ class Turning:
         fits = self._places.cheapest(side, spoken)
         if not fits:
             return
-        turned: list[Turn] = []
-        plies: list[Telling] = []
-        base: LineNode | None = None
-        nats = 0.0
+        line: list[Telling] = []
         while ply is not None:
-            telling = ply.telling
-            kind = _PLAYED.get(telling.kind, "return")
-            if telling.leads:
-                turn = self._turn(telling, kind)
-                turned.append(turn)
-                nats += turn.nats
-            plies.append(telling._replace(kind=kind, more=()))
-            base = telling.node.parent
+            line.append(ply.telling)
             ply = ply.before
+        base = line[-1].node.parent
         assert base is not None
+        turned = [self._turn(telling, _played_as(telling)) for telling in line if telling.leads]
         cut, earlier = one.plies, None
         while cut is not None and cut.node.ply > base.ply:
             cut, earlier = cut.before, cut
         if earlier is not None:  # the game went on from where the sideline left it
             turned += self._left_out(one.plies, earlier)
-            nats = sum(turn.nats for turn in turned)
-        room = budget - nats - self._promotes - self._fits.base(spoken, "game", "game")
-        before = tuple(plies[::-1])
+        room = budget - sum(turn.nats for turn in turned) - self._promotes - self._fits.base(spoken, "game", "game")
+        if fits[0][2] > room + _GAIN:
+            return
+        before = tuple(telling._replace(kind=_played_as(telling), more=()) for telling in reversed(line))
         for move, fit, cost in fits:
             if cost > room + _GAIN:
                 return
@@ -165,3 +157,8 @@ class Turning:
             nats += self._fits.base(spoken, kind, GROUPS[kind]) - self._fits.base(spoken, was[0], GROUPS[was[0]])
             turn = self._turns[key] = Turn(spoken, was, now, nats)
         return turn
+
+
+def _played_as(telling: Telling) -> str:
+    """What a phrase of a sideline told if its move was the game's."""
+    return "game" if telling.kind in _GOES_ON else "return"
