@@ -285,8 +285,9 @@ class WholeTalk:
                 self._alignments[part] = self._ready(start_fen=start, part=part)
             return self._alignments[part].find(progress=progress)
 
-        price = read_prices(self._prices, "game").table.get("another_game", 0.0)
-        found = divide_by_games(len(self.speech.words), places, find, price)
+        table = read_prices(self._prices, "game").table
+        prices = table.get("another_game", 0.0), table.get("another_game_alike", 0.0)
+        found = divide_by_games(len(self.speech.words), places, find, *prices)
         for part in found:
             find(part)
         if found:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import takewhile
 
 from aligner.games.beginnings import Beginning, score_beginnings
 from aligner.games.part import Part, heard
@@ -145,7 +146,7 @@ def likely_without_score(places: Sequence[Beginning]) -> list[int]:
 
 
 def divide_by_games(
-    words: int, places: Sequence[int], find: Callable[[Part], FoundGame], price: float
+    words: int, places: Sequence[int], find: Callable[[Part], FoundGame], price: float, alike: float
 ) -> tuple[Part, ...]:
     """The parts of a talk in which different games are found; empty where one game explains it as well.
 
@@ -154,6 +155,8 @@ def divide_by_games(
         places: first words of the games that may begin.
         find: the game of a part.
         price: of one more game, in nats.
+        alike: of each ply with which it begins like the game before, in nats; moves that are told twice are mostly told
+            of one game.
     """
     parts: list[Part] = []
     first = 0
@@ -169,7 +172,9 @@ def divide_by_games(
         earlier = find(before)
         if len(earlier.moves) < _LEAST_PLIES:
             continue
-        if earlier.cost + later.cost + price <= find(Part(first, past)).cost:
+        pairs = zip(earlier.moves, later.moves, strict=False)
+        same = sum(1 for _ in takewhile(lambda pair: pair[0] == pair[1], pairs))
+        if earlier.cost + later.cost + price + same * alike <= find(Part(first, past)).cost:
             parts.append(before)
             first = place
     return (*parts, Part(first, words)) if parts else ()

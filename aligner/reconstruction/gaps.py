@@ -7,9 +7,11 @@ the place of the pass when a later one can't be played otherwise (`amending`), o
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import pairwise
 
 import chess
 
+from aligner.openings.book import OUT, opening_book
 from aligner.search.fits import Fits
 from aligner.search.lines import LineNode
 from aligner.search.matching import PricedFit
@@ -25,6 +27,8 @@ _KEPT = 2
 """Plies of a gap that are kept of those that make a move possible; others are found later, by amending."""
 _TRIED = 24
 """Plies tried that may make a move possible, likeliest first."""
+_CASTLED = (chess.G1, chess.C1, chess.G8, chess.C8)
+"""Where a castling king goes."""
 
 Gap = tuple[tuple[LineNode, ...], Terms, list[PricedFit]]
 """The unspoken plies' nodes, the terms of passing them over, and how the phrase fits after them."""
@@ -61,9 +65,10 @@ class Gaps:
         """Ways in which a phrase that can't be played at a node can be after more plies.
 
         Args:
-            any_ply: whether to look beyond one ply that goes without saying, at up to three of any kind.
+            any_ply: whether to look beyond one ply that goes without saying and plies of opening theory, at up to three
+                of any kind.
         """
-        found = self._obvious(node, spoken)
+        found = [*self._obvious(node, spoken), *self._by_theory(node, spoken)]
         settled = self._unsaid.get(node.number)
         if settled is not None:
             found.insert(0, ((settled,), (), self._fits.fits(settled, spoken)))
@@ -76,6 +81,28 @@ class Gaps:
             if fits:
                 found.append(((between,), (("gap_obvious", 1.0),), fits))
         return found
+
+    def _by_theory(self, node: LineNode, spoken: Spoken) -> Iterator[Gap]:
+        """Plies of opening theory, after which the phrase tells a move of theory too."""
+        if node.book == OUT or not is_plain(spoken):
+            return
+        said = spoken.phrase.moves[0]
+        targets = tuple(at for at in (said.target, said.target_for_black) if at is not None)
+        if not targets and said.castle:
+            targets = _CASTLED
+        for *before, last in opening_book().ways(node.book, targets):
+            passed: list[LineNode] = []
+            at = node
+            for ply in before:
+                at = self._fits.lines.after(at, ply.move)
+                passed.append(at)
+            if any(self._course.get(one.number, after) is not after for one, after in pairwise((node, *passed))):
+                continue
+            fits = [fit for fit in self._fits.fits(at, spoken) if fit[0] == last.move]
+            if fits:
+                rare = sum(ply.nats for ply in before)
+                terms = ("gap_theory", 1.0), ("gap_theory_plies", float(len(before))), ("gap_theory_rare", rare)
+                yield tuple(passed), terms, fits
 
     def _any(self, node: LineNode, spoken: Spoken) -> Iterator[Gap]:
         """One open ply; or a ply that makes the phrase's move possible, with an open one after it and before it."""

@@ -54,7 +54,7 @@ class Steps:
         self._amended: dict[tuple[int, int, bool], list[Step]] = {}
         self._gap: dict[tuple[int, int, bool, bool], list[Step]] = {}
         table = prices.table
-        self._least_gap = 0.0 if unsaid else min(table.get("gap_obvious", 0.0), table.get("gap", 0.0))
+        self._least_gap = 0.0 if unsaid else min(table.get(name, 0.0) for name in ("gap_obvious", "gap", "gap_theory"))
         self._least_wide_gap = table.get("gap", 0.0) + table.get("gap_plies", 0.0) + table.get("gap_open", 0.0)
         self._least_amendment = table.get("amend", 0.0)
         self._misnamed: dict[tuple[int, int, bool], list[Step]] = {}

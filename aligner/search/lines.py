@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import chess
 
+from aligner.openings.book import OUT, opening_book
+
 if TYPE_CHECKING:
     from aligner.search.matching import Fit
 
@@ -46,6 +48,7 @@ class LineNode:
 
     __slots__ = (
         "_board",
+        "_book",
         "_captured",
         "_captures",
         "_checks",
@@ -73,6 +76,7 @@ class LineNode:
         self.near: dict[int, list[tuple[chess.Move, Fit, float]]] = {}
         self._board: chess.Board | None = None
         self._place: int | None = None
+        self._book: int | None = None
         self._checks: dict[MoveKey, bool] = {}
         self._captured: bool | None = None
         self._plies_to: dict[int, list[Ply]] = {}
@@ -123,6 +127,19 @@ class LineNode:
                 passed = passed if takers else None
             self._place = hash((*pieces, white, board.turn, board.castling_rights, passed))
         return self._place
+
+    @property
+    def book(self) -> int:
+        """The number of the position in the opening book, `OUT` where a move to it, or its start, is none of theory."""
+        if self._book is None:
+            if self.parent is None:
+                board = self.board
+                self._book = 0 if board.fen() == chess.STARTING_FEN else OUT
+            else:
+                assert self.move is not None
+                before = self.parent.book
+                self._book = OUT if before == OUT else opening_book().after(before, self.move)
+        return self._book
 
     @property
     def reach(self) -> tuple[int, ...]:

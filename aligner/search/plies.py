@@ -7,6 +7,7 @@ from math import exp, log
 
 import chess
 
+from aligner.openings.book import OUT, opening_book
 from aligner.search.lines import LineNode
 from aligner.speech.description import Terms
 
@@ -64,7 +65,22 @@ def ply_terms(node: LineNode, move: chess.Move) -> Terms:
         and move.from_square == chess.square_mirror(last.from_square)
     ):
         terms.append(("ply.mirrors", 1.0))
+    if node.book != OUT:
+        terms += _theory(node.book, move)
     return tuple(terms)
+
+
+def _theory(place: int, move: chess.Move) -> Terms:
+    """Whether a move is one of opening theory, and how rare a one (nats); nothing where theory ends before it.
+
+    Args:
+        place: number of the position in the opening book.
+    """
+    moves = opening_book().moves(place)
+    if not moves:
+        return ()
+    known = moves.get(move.uci())
+    return (("ply.no_theory", 1.0),) if known is None else (("ply.theory", 1.0), ("ply.theory_rare", known.nats))
 
 
 def aside_terms(node: LineNode, lying: float) -> Terms:

@@ -34,9 +34,10 @@ SENTENCES = (
 # Black's second move is not told; the king that castles later needs f8 empty, so it was the bishop's
 GAP_SENTENCES = (
     "Pawn to e4 and pawn to e5. Knight to f3.",
-    "And now bishop to b5. Pawn to a6, bishop to a4, knight to f6.",
-    "White castles. Pawn to b5, bishop to b3 and pawn to d6.",
-    "Pawn to c3, and the black king castles short.",
+    "And now bishop to b5. Pawn to a6, bishop to d3, knight to f6.",
+    "White castles. Pawn to b5, knight to c3 and pawn to d6.",
+    "Pawn to h3, and the black king castles short.",
+    "Rook to e1 and rook to e8.",
 )
 SCORE = """[Event "Invented evening"]
 [White "Orla Finch"]

@@ -35,8 +35,8 @@ STRAIGHT = replace(BREADTH, depth=99.0)
 WINDOW = 24
 SOON_CORRECTED = 40
 """Words after a misnamed move within which its speaker may take it back."""
-FIXED = ("amend", "ply.", "promote", "retract")
-"""Prices of what the true way never does; the sentences in start_prices.toml say what they rest on."""
+FIXED = ("amend", "gap_theory", "ply.", "promote", "retract")
+"""Prices that windows on the true way tell nothing of, or too little; start_prices.toml says what they rest on."""
 
 
 class Lesson:

@@ -18,9 +18,9 @@ TOP_LEVEL = {"README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml", "aligner
 
 # in the order of the data's way: a room may use those before it, never those after it
 ROOMS = (
-    "errors", "engine", "files", "collection", "progress", "prices", "captions", "speech", "search", "reconstruction",
-    "record", "tree", "pgn", "page", "chapters", "notes", "pins", "errata", "games", "pipeline", "publish", "catalogue",
-    "serve", "tune", "desk", "batch", "follow", "cli", "__main__",
+    "errors", "engine", "files", "collection", "progress", "prices", "captions", "openings", "speech", "search",
+    "reconstruction", "record", "tree", "pgn", "page", "chapters", "notes", "pins", "errata", "games", "pipeline",
+    "publish", "catalogue", "serve", "tune", "desk", "batch", "follow", "cli", "__main__",
 )  # fmt: skip
 VIEWS = ("pgn", "page", "chapters")
 """Rooms that make an output: a view of the record, which needs no second look at the captions."""

@@ -119,8 +119,39 @@ def test_a_gap_of_one_ply_is_filled_with_one_that_makes_the_move_possible() -> N
 
 
 def test_nothing_is_passed_over_where_a_move_can_be_played() -> None:
-    fits, node = fits_over("e4", "e5")
+    fits, node = fits_over("a4", "a5", "h4", "h5")  # no theory
     assert Gaps(fits).before(node, phrase_of("Knight to f3."), False) == []
+
+
+def test_plies_of_opening_theory_may_go_unspoken() -> None:
+    """1.e4 c6 2.d4 d5 3.Nc3 dxe4 4.Nxe4 Bf5: the main line of the Caro-Kann Defence, common practice."""
+    fits, node = fits_over("e4", "c6", "d4", "d5")
+    gaps = Gaps(fits).before(node, phrase_of("Bishop to f5."), False)
+    assert {len(passed) for passed, _, _ in gaps} <= {1, 3, 5}
+    for passed, terms, after in gaps:
+        board = passed[-1].board
+        assert [board.san(move) for move, _, _ in after] == ["Bf5"]
+        assert dict(terms)["gap_theory_plies"] == len(passed)
+    assert any(
+        passed[1].board.piece_at(chess.E4) == chess.Piece.from_symbol("p") for passed, _, _ in gaps if passed[1:]
+    )
+
+
+def test_theory_that_contradicts_what_is_settled_is_not_passed_over() -> None:
+    fits, node = fits_over("e4", "c6", "d4", "d5")
+    settled = fits.lines.after(node, chess.Move.from_uci("e4e5"))
+    gaps = Gaps(fits, (), {node.number: settled}).before(node, phrase_of("Bishop to f5."), False)
+    assert gaps and all(passed[0] is settled for passed, _, _ in gaps)
+
+
+def test_a_game_whose_first_moves_are_taken_for_granted_begins_with_theory() -> None:
+    """The Caro-Kann Defence as far as its main line goes, common practice; talk invented."""
+    text = (
+        "E4, c6. Then bishop f5, knight g3, bishop g6, h4, h6, knight f3, knight d7. "
+        "And here h5, bishop h7, bishop d3, bishop takes d3, queen takes d3, e6."
+    )
+    found = sans(finder_of(text).find().moves)
+    assert found.startswith("e4 c6 d4 d5 Nc3 dxe4 Nxe4 Bf5 Ng3 Bg6 h4 h6 Nf3 Nd7 h5 Bh7 Bd3 Bxd3 Qxd3 e6")
 
 
 def test_a_line_that_was_only_considered_is_cut_out_of_the_game() -> None:
