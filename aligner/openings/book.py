@@ -89,8 +89,8 @@ class Book:
 
 def _row(row: str) -> dict[str, BookMove]:
     cells = [cell.split(":") for cell in row.split()]
-    lines = sum(int(count) for _, _, count in cells)
-    return {uci: BookMove(chess.Move.from_uci(uci), int(to), -log(int(count) / lines)) for uci, to, count in cells}
+    all_lines = sum(int(lines) for _, _, lines in cells)
+    return {uci: BookMove(chess.Move.from_uci(uci), int(to), -log(int(lines) / all_lines)) for uci, to, lines in cells}
 
 
 @cache

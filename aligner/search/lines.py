@@ -130,15 +130,14 @@ class LineNode:
 
     @property
     def book(self) -> int:
-        """The number of the position in the opening book, `OUT` where a move to it, or its start, is none of theory."""
+        """The number of the position in the opening book, `OUT` where a move to it, or its start, is none of theory.
+
+        Where a score is given all are `OUT`: what the game is need not be guessed.
+        """
         if self._book is None:
-            if self.parent is None:
-                board = self.board
-                self._book = 0 if board.fen() == chess.STARTING_FEN else OUT
-            else:
-                assert self.move is not None
-                before = self.parent.book
-                self._book = OUT if before == OUT else opening_book().after(before, self.move)
+            assert self.parent is not None and self.move is not None
+            before = self.parent.book
+            self._book = OUT if before == OUT else opening_book().after(before, self.move)
         return self._book
 
     @property
@@ -223,6 +222,7 @@ class Lines:
     def __init__(self, start: chess.Board, score: Sequence[str]) -> None:
         self.root = LineNode(0, None, None, 0)
         self.root._board = start.copy(stack=False)
+        self.root._book = OUT if score or start.fen() != chess.STARTING_FEN else 0
         self._children: list[dict[MoveKey, LineNode]] = [{}]
         self._remembering: list[LineNode] = []  # not all nodes: time must grow with the talk's length alone
         self.score_moves = [chess.Move.from_uci(uci) for uci in score]
@@ -268,7 +268,7 @@ class Lines:
 def standing(board: chess.Board) -> LineNode:
     """A node of no line, for a position that is only asked about."""
     node = LineNode(-1, None, None, -1)
-    node._board = board
+    node._board, node._book = board, OUT
     return node
 
 

@@ -17,11 +17,12 @@ def fit_plies(talks: Sequence[Talk], rounds: int = 40, pull: float = 0.01) -> tu
     """Prices of the terms of `plies.ply_terms`, and the mean cost of a played move in nats."""
     cases = []
     for talk in talks:
-        lines = Lines(chess.Board(talk.start_fen), talk.main)
-        for ply, played in enumerate(lines.score_moves):
-            node = lines.score[ply]
+        lines = Lines(chess.Board(talk.start_fen), ())
+        node = lines.root
+        for played in map(chess.Move.from_uci, talk.main):
             moves = list(node.board.legal_moves)
             cases.append(([dict(ply_terms(node, move)) for move in moves], moves.index(played)))
+            node = lines.after(node, played)
     table: dict[str, float] = defaultdict(float)
     squares: dict[str, float] = defaultdict(lambda: 1.0)
     loss = 0.0

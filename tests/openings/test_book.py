@@ -114,3 +114,8 @@ def test_an_open_ply_or_another_start_is_no_theory() -> None:
     endgame = Lines(chess.Board("4k3/8/8/8/8/8/4P3/4K3 w - - 0 1"), ())
     assert endgame.root.book == OUT
     assert endgame.after(endgame.root, chess.Move.from_uci("e2e4")).book == OUT
+
+
+def test_with_a_score_nothing_is_asked_of_theory() -> None:
+    lines = Lines(chess.Board(), ("e2e4", "e7e5"))
+    assert {node.book for node in lines.score} == {OUT}
