@@ -42,13 +42,14 @@ class LineNode:
         move: the move that leads here, None for the root.
         ply: half-moves from the root.
         score_ply: the same if the path is the score's own, else -1.
+        book: the number of the position in the opening book, `OUT` where a move to it, or its start, is none of theory.
+            Where a score is given all are `OUT`: what the game is need not be guessed.
         fits: what fits here, by wording (see `Fits.wording`); filled as it is asked for.
         near: what fits here but for one detail, likewise.
     """
 
     __slots__ = (
         "_board",
-        "_book",
         "_captured",
         "_captures",
         "_checks",
@@ -56,6 +57,7 @@ class LineNode:
         "_place",
         "_plies_to",
         "_reach",
+        "book",
         "fits",
         "move",
         "near",
@@ -71,12 +73,14 @@ class LineNode:
         self.move = move
         self.ply: int = parent.ply + 1 if parent else 0
         self.score_ply = score_ply
+        self.book: int = OUT
+        if parent is not None and move is not None and parent.book != OUT:
+            self.book = opening_book().after(parent.book, move)
         self._fork: LineNode | None = None if score_ply >= 0 or parent is None else parent.fork
         self.fits: dict[int, list[tuple[chess.Move, Fit, float]]] = {}
         self.near: dict[int, list[tuple[chess.Move, Fit, float]]] = {}
         self._board: chess.Board | None = None
         self._place: int | None = None
-        self._book: int | None = None
         self._checks: dict[MoveKey, bool] = {}
         self._captured: bool | None = None
         self._plies_to: dict[int, list[Ply]] = {}
@@ -127,18 +131,6 @@ class LineNode:
                 passed = passed if takers else None
             self._place = hash((*pieces, white, board.turn, board.castling_rights, passed))
         return self._place
-
-    @property
-    def book(self) -> int:
-        """The number of the position in the opening book, `OUT` where a move to it, or its start, is none of theory.
-
-        Where a score is given all are `OUT`: what the game is need not be guessed.
-        """
-        if self._book is None:
-            assert self.parent is not None and self.move is not None
-            before = self.parent.book
-            self._book = OUT if before == OUT else opening_book().after(before, self.move)
-        return self._book
 
     @property
     def reach(self) -> tuple[int, ...]:
@@ -222,7 +214,7 @@ class Lines:
     def __init__(self, start: chess.Board, score: Sequence[str]) -> None:
         self.root = LineNode(0, None, None, 0)
         self.root._board = start.copy(stack=False)
-        self.root._book = OUT if score or start.fen() != chess.STARTING_FEN else 0
+        self.root.book = OUT if score or start.fen() != chess.STARTING_FEN else 0
         self._children: list[dict[MoveKey, LineNode]] = [{}]
         self._remembering: list[LineNode] = []  # not all nodes: time must grow with the talk's length alone
         self.score_moves = [chess.Move.from_uci(uci) for uci in score]
@@ -268,7 +260,7 @@ class Lines:
 def standing(board: chess.Board) -> LineNode:
     """A node of no line, for a position that is only asked about."""
     node = LineNode(-1, None, None, -1)
-    node._board, node._book = board, OUT
+    node._board = board
     return node
 
 

@@ -99,6 +99,8 @@ def test_ways_through_the_book_end_on_the_square_most_usual_first() -> None:
     place = after("e4", "c6", "d4", "d5").book
     ways = opening_book().ways(place, (chess.F5,))
     assert all(way[-1].move.to_square == chess.F5 and len(way) > 1 for way in ways)
+    before = [sum(step.nats for step in way[:-1]) for way in ways]
+    assert before == sorted(before)
     told = [" ".join(step.move.uci() for step in way) for way in ways]
     assert "e4e5 c8f5" in told and any(way.startswith(("b1c3 d5e4 c3e4", "b1d2 d5e4 d2e4")) for way in told)
 
@@ -119,3 +121,12 @@ def test_an_open_ply_or_another_start_is_no_theory() -> None:
 def test_with_a_score_nothing_is_asked_of_theory() -> None:
     lines = Lines(chess.Board(), ("e2e4", "e7e5"))
     assert {node.book for node in lines.score} == {OUT}
+
+
+def test_a_game_as_long_as_any_is_followed_out_of_the_book() -> None:
+    shuffling = ("g1f3", "g8f6", "f3g1", "f6g8") * 400
+    for lines in (Lines(chess.Board(), shuffling), Lines(chess.Board(), ())):
+        node = lines.root
+        for uci in shuffling:
+            node = lines.after(node, chess.Move.from_uci(uci))
+        assert node.book == OUT
