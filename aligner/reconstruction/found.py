@@ -11,10 +11,11 @@ import chess
 from aligner.prices.prices import Prices
 from aligner.progress import share_of
 from aligner.reconstruction.amending import Amender
+from aligner.reconstruction.breadth import QUICK, SPREAD, WIDE, Breadth
 from aligner.reconstruction.closing import Candidate, Closed, Closing, Opinion
 from aligner.reconstruction.gaps import is_plain
 from aligner.reconstruction.hypothesis import Hypothesis, Step
-from aligner.reconstruction.search import QUICK, WIDE, GameSearch
+from aligner.reconstruction.search import GameSearch
 from aligner.reconstruction.steps import Steps
 from aligner.search.fits import Fits
 from aligner.search.lattice import forward
@@ -27,10 +28,9 @@ SOON = 24
 """Plain descriptions of moves that come soon after a ply."""
 USUAL_SHARE = 0.7
 """Of plain descriptions, the share that usually speaks of some move: the middle that trust is counted from."""
-UNSURE = 0.65
-"""Mean belief in a game's plies below which the game is looked for again, more widely."""
-_QUICKLY = 0.3
-"""Share of the time that the quick one of two searches takes."""
+SEARCHES = ((QUICK, 0.0, 0.25), (SPREAD, 0.8, 0.5), (WIDE, 0.5, 1.0))
+"""Searches for the game, one after the other: how broad, below which mean belief in its plies the game found so far is
+looked for once more so, and the share of all their time that is gone after it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +101,7 @@ class GameFinder:
         prices: of the mode "game".
         cast: words that say who moves, with their side.
         opinion: an engine's, of moves that nobody spoke; None for none.
+        breadth: of the one search; None for as many of `SEARCHES` as it takes.
     """
 
     def __init__(
@@ -110,6 +111,7 @@ class GameFinder:
         prices: Prices,
         cast: Mapping[str, bool],
         opinion: Opinion | None = None,
+        breadth: Breadth | None = None,
     ) -> None:
         self._speech = speech
         self._prices = prices
@@ -121,8 +123,8 @@ class GameFinder:
         self._steps = Steps(self._fits, prices, self._amender)
         self._settled: tuple[list[LineNode], list[LineNode]] = ([], [])
         self._searched: tuple[Course, list[Hypothesis]] | None = None
-        self._breadth = QUICK
-        self._tried = False  # whether the breadth was chosen
+        self._breadth = breadth or QUICK
+        self._chosen = breadth is not None  # whether it is settled how broad searches are
 
     def find(self, course: Course | None = None, progress: Callable[[float], None] | None = None) -> FoundGame:
         """The game that explains the talk best.
@@ -139,22 +141,26 @@ class GameFinder:
         return found
 
     def _looked_for(self, course: Course, progress: Callable[[float], None] | None) -> FoundGame:
-        """The game that a search finds: a quick one, and once a wide one too where that leaves too much doubt.
+        """The game that searches find, each broader than the one before, until it leaves little doubt.
 
-        Of the two, the game counts that explains the talk at less cost; later searches are as broad as its own.
+        The game counts that explains the talk at least cost; later searches are as broad as its own.
         """
-        if self._tried:
+        if self._chosen:
             return self._weighed(self.evidence(course, progress), course)
-        self._tried = True
-        quick = self._weighed(self.evidence(course, share_of(progress, 0.0, _QUICKLY)), course)
-        if sum(quick.belief) >= UNSURE * len(quick.belief):
-            return quick
-        before, self._searched, self._breadth = self._searched, None, WIDE
-        wide = self._weighed(self.evidence(course, share_of(progress, _QUICKLY, 1.0)), course)
-        if wide.cost < quick.cost:
-            return wide
-        self._searched, self._breadth = before, QUICK
-        return quick
+        self._chosen = True
+        best: FoundGame | None = None
+        kept, begun = (self._searched, self._breadth), 0.0
+        for self._breadth, enough, done in SEARCHES:
+            if best is not None and sum(best.belief) >= enough * len(best.belief):
+                continue
+            self._searched = None
+            found = self._weighed(self.evidence(course, share_of(progress, begun, done)), course)
+            begun = done
+            if best is None or found.cost < best.cost:
+                best, kept = found, (self._searched, self._breadth)
+        assert best is not None
+        self._searched, self._breadth = kept
+        return best
 
     def evidence(self, course: Course | None = None, progress: Callable[[float], None] | None = None) -> Evidence:
         """The same with what there is to judge it by, before it is weighed."""

@@ -172,6 +172,11 @@ class Hypothesis:
         self.arcs: list[tuple[Hypothesis, Step]] = []
 
     @property
+    def key(self) -> Key:
+        """What hypotheses with the same future have in common."""
+        return self.head.number, -1 if self.side is None else self.side.number
+
+    @property
     def cursor(self) -> LineNode:
         """The position under discussion."""
         return self.head if self.side is None else self.side

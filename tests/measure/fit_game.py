@@ -22,8 +22,9 @@ from truth import Oracle, Talk, read_talk
 
 from aligner.prices.fitting import Slope, fit
 from aligner.prices.prices import Prices
+from aligner.reconstruction.breadth import QUICK
 from aligner.reconstruction.hypothesis import Hypothesis, Step
-from aligner.reconstruction.search import QUICK, GameSearch
+from aligner.reconstruction.search import GameSearch
 from aligner.reconstruction.steps import Steps
 from aligner.search.evidence import agreement
 from aligner.search.fits import Fits
@@ -31,7 +32,7 @@ from aligner.search.lattice import contrast
 from aligner.search.lines import LineNode, Lines
 
 BREADTH = replace(QUICK, width=32)
-STRAIGHT = replace(BREADTH, depth=99.0)
+STRAIGHT = replace(BREADTH, depth=99.0, reach=99.0)
 WINDOW = 24
 SOON_CORRECTED = 40
 """Words after a misnamed move within which its speaker may take it back."""

@@ -15,6 +15,7 @@ from aligner.prices.prices import read_prices
 from aligner.reconstruction import found as finding
 from aligner.reconstruction import search as searching
 from aligner.reconstruction.amending import Amender
+from aligner.reconstruction.breadth import QUICK, SPREAD, WIDE
 from aligner.reconstruction.found import Course, GameFinder
 from aligner.reconstruction.gaps import Gaps
 from aligner.reconstruction.hypothesis import Hypothesis, Ply, Step, Telling
@@ -80,9 +81,9 @@ def test_what_is_forgotten_meanwhile_changes_no_game(monkeypatch: pytest.MonkeyP
     assert sans(whole.moves).startswith("e4 e5 Nf3 Nc6 Bb5 a6 Ba4 Nf6 O-O"), "and not Bxc6, which was an idea"
 
 
-@pytest.mark.parametrize(("unsure", "searches"), [(0.0, 1), (1.1, 2)])
-def test_only_a_doubtful_game_is_looked_for_widely(
-    unsure: float, searches: int, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize(("enough", "searches"), [((0.0, 0.0), 1), ((1.1, 0.0), 2), ((1.1, 1.1), 3)])
+def test_only_a_doubtful_game_is_looked_for_again(
+    enough: tuple[float, float], searches: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     breadths = []
 
@@ -92,11 +93,14 @@ def test_only_a_doubtful_game_is_looked_for_widely(
             breadths.append(self.breadth)
 
     monkeypatch.setattr(finding, "GameSearch", Watched)
-    monkeypatch.setattr(finding, "UNSURE", unsure)
+    ways = ((QUICK, 0.0, 0.3), (SPREAD, enough[0], 0.6), (WIDE, enough[1], 1.0))
+    monkeypatch.setattr(finding, "SEARCHES", ways)
     finder = finder_of(WITH_SIDELINES)
-    quick_or_wide = finder.find()
-    assert breadths == [searching.QUICK, searching.WIDE][:searches]
-    finder.find(Course(line=quick_or_wide.moves[:1], told=((0, 1),)))
+    shares: list[float] = []
+    found = finder.find(progress=shares.append)
+    assert breadths == [QUICK, SPREAD, WIDE][:searches]
+    assert shares == sorted(shares), "progress never goes back"
+    finder.find(Course(line=found.moves[:1], told=((0, 1),)))
     assert len(breadths) == searches + 1, "what is settled later is searched once"
 
 

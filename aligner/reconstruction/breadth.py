@@ -1,0 +1,119 @@
+"""Which hypotheses are gone on with at a stretch: the cheapest, but not all of one course of the game.
+
+Which course was right often shows long after. A sideline of ten moves that is told in many ways would by then have
+crowded out that it was one; so courses, that is the games up to some plies before their ends, share the room.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from aligner.reconstruction.hypothesis import Hypothesis
+from aligner.search.lines import LineNode
+
+
+class Alike(NamedTuple):
+    """How many hypotheses of one course of the game are kept, which agree on it up to some plies before its end.
+
+    Attributes:
+        plies: before the game's end.
+        most: hypotheses of the best course; of each further one half as many as of the one before it.
+        least: hypotheses that any course may have.
+    """
+
+    plies: int
+    most: int
+    least: int
+
+
+@dataclass(frozen=True, slots=True)
+class Breadth:
+    """How many hypotheses are kept at a stretch.
+
+    Attributes:
+        width: at most.
+        depth: nats behind the best at which one is dropped.
+        alike: limits for those that agree on the game, so that another course of it stays alive until the talk
+            decides between them; the last one looks farthest back.
+        on_one_place: those that have the same position under discussion; they differ in how much of its line is the
+            game.
+        scouts: hypotheses of each course, by the last of `alike`, that may lag more than `depth` behind.
+        reach: nats behind the best at which a scout is dropped.
+        crowd: once so many times `width` hypotheses have come to a stretch, nothing dearer than these comes there.
+        leaders: hypotheses of each course that are thought about as far as the best of all are: of misnamed moves, and
+            for the first of them of unspoken plies.
+    """
+
+    width: int
+    depth: float
+    alike: tuple[Alike, ...]
+    on_one_place: int
+    scouts: int
+    reach: float
+    crowd: int
+    leaders: int
+
+
+QUICK = Breadth(120, 9.0, (Alike(0, 4, 4), Alike(4, 24, 24), Alike(10, 72, 72)), 6, 0, 9.0, 2, 0)
+"""Follows the likeliest course of the game closely."""
+SPREAD = Breadth(110, 8.0, (Alike(0, 3, 2), Alike(4, 16, 4), Alike(10, 40, 8)), 6, 3, 11.0, 4, 0)
+"""Follows many courses, each a little: a long sideline makes the true one lag by as much as it is told in many ways."""
+WIDE = Breadth(220, 10.0, (Alike(0, 5, 2), Alike(4, 36, 5), Alike(10, 120, 10)), 7, 4, 12.5, 4, 2)
+"""The same with more of each."""
+
+
+def pruned(hypotheses: Iterable[Hypothesis], breadth: Breadth) -> list[tuple[Hypothesis, int]]:
+    """The hypotheses that are kept of those at a stretch, best first, with how many of its course are before each."""
+    ordered = sorted(hypotheses, key=lambda one: (one.cost, one.key))
+    if not ordered:
+        return []
+    limit, farthest = ordered[0].cost + breadth.depth, ordered[0].cost + breadth.reach
+    courses: list[dict[int, _Course]] = [{} for _ in breadth.alike]
+    there: dict[int, int] = {}
+    kept: list[tuple[Hypothesis, int]] = []
+    told: set[tuple[int, int]] = set()  # positions of the game and the sideline that are kept already
+    for one in ordered:
+        if one.cost > farthest or len(kept) == breadth.width:
+            break
+        place = one.cursor.number
+        if there.get(place, 0) >= breadth.on_one_place:
+            continue
+        own = _courses(one.head, breadth.alike, courses)
+        if any(course.kept == course.most for course in own):
+            continue
+        if one.cost > limit and own[-1].kept >= breadth.scouts:
+            continue
+        positions = one.head.place, -1 if one.side is None else one.side.place
+        if positions in told:
+            continue
+        kept.append((one, own[-1].kept))
+        for course in own:
+            course.kept += 1
+        there[place] = there.get(place, 0) + 1
+        told.add(positions)
+    return kept
+
+
+class _Course:
+    """How many hypotheses of a course of the game are kept, and how many may be."""
+
+    __slots__ = ("kept", "most")
+
+    def __init__(self, most: int) -> None:
+        self.most = most
+        self.kept = 0
+
+
+def _courses(head: LineNode, alike: tuple[Alike, ...], known: list[dict[int, _Course]]) -> list[_Course]:
+    """The courses that a game belongs to, one for each limit; a new one is the next best."""
+    node, own, back = head, [], 0
+    for limit, there in zip(alike, known, strict=True):
+        while back < limit.plies and node.parent is not None:
+            node, back = node.parent, back + 1
+        course = there.get(node.number)
+        if course is None:
+            course = there[node.number] = _Course(max(limit.most >> len(there), limit.least))
+        own.append(course)
+    return own
