@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import exp, log
 
@@ -82,6 +82,8 @@ class Evidence:
         cost: in nats.
         candidates: as in `FoundGame`.
         whole: as in `FoundGame`.
+        second: for each ply, what another search found: (whether its game has the move in the same position, how many
+            nats dearer that game is); empty where one search left little doubt.
     """
 
     moves: tuple[str, ...]
@@ -90,6 +92,7 @@ class Evidence:
     cost: float
     candidates: tuple[tuple[Candidate, ...], ...] = ()
     whole: bool = True
+    second: tuple[tuple[bool, float], ...] = ()
 
 
 class GameFinder:
@@ -125,6 +128,7 @@ class GameFinder:
         self._searched: tuple[Course, list[Hypothesis]] | None = None
         self._breadth = breadth or QUICK
         self._chosen = breadth is not None  # whether it is settled how broad searches are
+        self._other: Evidence | None = None  # of the first searches the next best
 
     def find(self, course: Course | None = None, progress: Callable[[float], None] | None = None) -> FoundGame:
         """The game that explains the talk best.
@@ -136,47 +140,66 @@ class GameFinder:
         course = course or Course()
         found = self._found.get(course)
         if found is None:
-            found = self._refilled(course, progress) or self._looked_for(course, progress)
+            found = self._refilled(course, progress) or self._weighed(self.evidence(course, progress), course)
             self._found[course] = found
         return found
 
-    def _looked_for(self, course: Course, progress: Callable[[float], None] | None) -> FoundGame:
-        """The game that searches find, each broader than the one before, until it leaves little doubt.
-
-        The game counts that explains the talk at least cost; later searches are as broad as its own.
-        """
-        if self._chosen:
-            return self._weighed(self.evidence(course, progress), course)
-        self._chosen = True
-        best: FoundGame | None = None
-        kept, begun = (self._searched, self._breadth), 0.0
-        for self._breadth, enough, done in SEARCHES:
-            if best is not None and sum(best.belief) >= enough * len(best.belief):
-                continue
-            self._searched = None
-            found = self._weighed(self.evidence(course, share_of(progress, begun, done)), course)
-            begun = done
-            if best is None or found.cost < best.cost:
-                best, kept = found, (self._searched, self._breadth)
-        assert best is not None
-        self._searched, self._breadth = kept
-        return best
-
     def evidence(self, course: Course | None = None, progress: Callable[[float], None] | None = None) -> Evidence:
-        """The same with what there is to judge it by, before it is weighed."""
+        """The same with what there is to judge it by, before it is weighed.
+
+        The first time searches follow each other, each broader than the one before, until one leaves little doubt; the
+        game counts that explains the talk at least cost. Later ones are as broad as its own.
+        """
         course = course or Course()
+        if self._chosen:
+            return self._evidence(course, progress)
+        self._chosen = True
+        found: list[tuple[Evidence, tuple[Course, list[Hypothesis]] | None, Breadth]] = []
+        begun = 0.0
+        for breadth, enough, done in SEARCHES:
+            if found:
+                belief = trusted(min(found, key=_nats)[0], self._prices.table)
+                if sum(belief) >= enough * len(belief):
+                    continue
+            self._searched, self._breadth = None, breadth
+            evidence = self._evidence(course, share_of(progress, begun, done))
+            found.append((evidence, self._searched, breadth))
+            begun = done
+        found.sort(key=_nats)
+        best, self._searched, self._breadth = found[0]
+        self._other = found[1][0] if len(found) > 1 else None
+        return replace(best, second=self._second(best.moves, best.cost))
+
+    def _evidence(self, course: Course, progress: Callable[[float], None] | None) -> Evidence:
+        """What one search finds."""
         end = self._ends(course, progress)[0]
         settled = [chess.Move.from_uci(uci) for uci in course.line]
         closed = self._closing.close(end, settled) or self._closing.close(end)
         assert closed is not None
         return self._judged(closed)
 
+    def _second(self, moves: Sequence[str], cost: float) -> tuple[tuple[bool, float], ...]:
+        """For each ply of a game what the next best search's game says of it."""
+        if self._other is None:
+            return ()
+        theirs = set(self._played(self._other.moves))
+        dearer = max(self._other.cost - cost, 0.0)
+        return tuple((place in theirs, dearer) for place in self._played(moves))
+
+    def _played(self, moves: Sequence[str]) -> Iterator[tuple[int, str]]:
+        """The moves of a game, each with the number of the position that it is played in."""
+        node = self._lines.root
+        for uci in moves:
+            yield node.place, uci
+            node = self._lines.after(node, chess.Move.from_uci(uci))
+
     def _judged(self, closed: Closed) -> Evidence:
         assert self._searched is not None
         ends = self._searched[1]
         moves = tuple(move.uci() for move in closed.moves)
         share = _belief(ends, self._prices.sharpness)[: len(moves)]
-        return Evidence(moves, share, _explained(ends[0], len(moves)), ends[0].cost, closed.candidates, closed.whole)
+        explained, cost = _explained(ends[0], len(moves)), ends[0].cost
+        return Evidence(moves, share, explained, cost, closed.candidates, closed.whole, self._second(moves, cost))
 
     def _weighed(self, evidence: Evidence, course: Course) -> FoundGame:
         belief = trusted(evidence, self._prices.table)
@@ -267,6 +290,10 @@ def _belief(ends: Sequence[Hypothesis], sharpness: float) -> tuple[float, ...]:
     return tuple(belief[::-1])
 
 
+def _nats(found: tuple[Evidence, object, object]) -> float:
+    return found[0].cost
+
+
 def _explained(end: Hypothesis, plies: int) -> tuple[tuple[float, float], ...]:
     told: list[tuple[int, bool]] = []
     one = end
@@ -283,27 +310,39 @@ def _explained(end: Hypothesis, plies: int) -> tuple[tuple[float, float], ...]:
     return tuple(found)
 
 
-def trust_terms(share: float, explained: tuple[float, float]) -> Terms:
-    """What the trust in a ply rests on, as terms of a logistic regression."""
+def trust_terms(share: float, explained: tuple[float, float], second: tuple[bool, float] | None = None) -> Terms:
+    """What the trust in a ply rests on, as terms of a logistic regression; the attributes of `Evidence` tell what."""
     bounded = min(max(share, 0.001), 0.999)
     soon, rest = explained
+    agrees, nats = second or (False, 0.0)
+    differs = second is not None and not agrees
     return (
         ("trust", 1.0),
         ("trust.share", log(bounded / (1.0 - bounded))),
         ("trust.soon", soon - USUAL_SHARE),
         ("trust.rest", rest - USUAL_SHARE),
+        ("trust.agrees", float(agrees)),
+        ("trust.differs", float(differs)),
+        ("trust.differs_nats", log(1.0 + nats) if differs else 0.0),
     )
+
+
+def trust_cases(evidence: Evidence) -> list[Terms]:
+    """What the trust in each ply rests on."""
+    second = evidence.second or (None,) * len(evidence.moves)
+    return [trust_terms(*each) for each in zip(evidence.shares, evidence.explained, second, strict=True)]
 
 
 def trusted(evidence: Evidence, table: Mapping[str, float]) -> tuple[float, ...]:
     """For each ply the probability that the game came so far in this way.
 
     The hypotheses that survive agree on more than they should, for all others are gone; so their shares are weighed
-    together with how much of the talk the game explains. Weights by `tests/measure/fit_trust.py`.
+    together with how much of the talk the game explains and whether another search found the same. Weights by
+    `tests/measure/fit_trust.py`.
     """
     least, found = 1.0, []
-    for share, explained in zip(evidence.shares, evidence.explained, strict=True):
-        weight = sum(table.get(name, 0.0) * amount for name, amount in trust_terms(share, explained))
+    for terms in trust_cases(evidence):
+        weight = sum(table.get(name, 0.0) * amount for name, amount in terms)
         least = min(least, 1.0 / (1.0 + exp(-weight)))
         found.append(least)
     return tuple(found)

@@ -9,6 +9,8 @@ from __future__ import annotations
 import argparse
 import sys
 from collections import defaultdict
+from collections.abc import Mapping
+from multiprocessing import Pool
 from pathlib import Path
 
 import chess
@@ -17,7 +19,7 @@ from fit_prices import put_prices
 from truth import Talk, read_talk
 
 from aligner.prices.prices import read_prices
-from aligner.reconstruction.found import Evidence, GameFinder, trust_terms, trusted
+from aligner.reconstruction.found import Evidence, GameFinder, trust_cases, trusted
 
 Case = tuple[dict[str, float], bool]
 
@@ -35,14 +37,29 @@ def right_plies(talk: Talk, evidence: Evidence) -> list[bool]:
     return found
 
 
-def fit(cases: list[Case], pull: float = 0.01) -> dict[str, float]:
-    """Weights of the terms, by Newton's method; what the cases hardly decide is pulled to nothing."""
-    names = list(cases[0][0])
+def evidence_of(file: Path) -> tuple[str, Evidence, list[bool]]:
+    """What is found in one talk, and which plies of it are right; in a process of its own."""
+    talk = read_talk(file)
+    finder = GameFinder(
+        talk.speech, chess.Board(talk.start_fen), read_prices(None, "game"), {"white": True, "black": False}
+    )
+    evidence = finder.evidence()
+    return talk.name, evidence, right_plies(talk, evidence)
+
+
+def fit(cases: list[Case], held: Mapping[str, float], pull: float = 0.01) -> dict[str, float]:
+    """Weights of the terms, by Newton's method; what the cases hardly decide is pulled to nothing.
+
+    Args:
+        held: weights that stay as they are.
+    """
+    names = [name for name in cases[0][0] if name not in held]
     amounts = numpy.array([[terms[name] for name in names] for terms, _ in cases])
+    own = numpy.array([sum(terms[name] * weight for name, weight in held.items()) for terms, _ in cases])
     right = numpy.array([is_right for _, is_right in cases], dtype=float)
     weights = numpy.zeros(len(names))
     for _ in range(50):
-        chance = 1.0 / (1.0 + numpy.exp(-amounts @ weights))
+        chance = 1.0 / (1.0 + numpy.exp(-own - amounts @ weights))
         slope = amounts.T @ (right - chance) - pull * weights
         curve = (amounts.T * (chance * (1.0 - chance))) @ amounts + pull * numpy.eye(len(names))
         weights += numpy.linalg.solve(curve, slope)
@@ -53,23 +70,22 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("talks", nargs="+", type=Path)
     parser.add_argument("-o", "--output", type=Path)
+    parser.add_argument("--hold", nargs="*", default=[], help="weights that stay as they are")
+    parser.add_argument("--jobs", type=int, default=2)
     arguments = parser.parse_args()
     files = [f for path in arguments.talks for f in (sorted(path.glob("*.talk")) if path.is_dir() else [path])]
     prices = read_prices(None, "game")
     cases: list[Case] = []
     found: list[tuple[Evidence, list[bool]]] = []
-    for file in files:
-        talk = read_talk(file)
-        finder = GameFinder(talk.speech, chess.Board(talk.start_fen), prices, {"white": True, "black": False})
-        evidence = finder.evidence()
-        right = right_plies(talk, evidence)
-        found.append((evidence, right))
-        print(f"{talk.name}: {sum(right)} of {len(talk.main)} plies", file=sys.stderr, flush=True)
-        for share, explained, is_right in zip(evidence.shares, evidence.explained, right, strict=True):
-            cases.append((dict(trust_terms(share, explained)), is_right))
+    with Pool(arguments.jobs) as pool:
+        for name, evidence, right in pool.imap(evidence_of, files):
+            found.append((evidence, right))
+            print(f"{name}: {sum(right)} of {len(right)} plies", file=sys.stderr, flush=True)
+            cases += [(dict(terms), is_right) for terms, is_right in zip(trust_cases(evidence), right, strict=True)]
     table = dict(prices.table)
     if arguments.output is not None:
-        weights = {name: round(value, 3) for name, value in fit(cases).items()}
+        held = {name: table[name] for name in arguments.hold}
+        weights = {name: round(value, 3) for name, value in fit(cases, held).items()}
         table.update(weights)
         put_prices(arguments.output, "game", table, len(files))
     tenths: dict[int, list[tuple[float, bool]]] = defaultdict(list)

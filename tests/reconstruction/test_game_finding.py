@@ -343,3 +343,22 @@ def test_a_sideline_that_gives_a_queen_away_costs_more() -> None:
         (step,) = (step for step in steps if step.kind == "leave")
         costs[said] = fits.prices.cost(term for term in step.terms if term[0].startswith("aside."))
     assert costs["queen h6"] > costs["queen f3"]
+
+
+def test_what_another_search_found_is_told_of_each_ply(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(finding, "SEARCHES", ((QUICK, 0.0, 0.5), (SPREAD, 1.1, 1.0)))
+    evidence = finder_of(WITH_SIDELINES).evidence()
+    assert len(evidence.second) == len(evidence.moves)
+    assert all(agrees and nats >= 0.0 for agrees, nats in evidence.second), "both find the same game here"
+    monkeypatch.setattr(finding, "SEARCHES", ((QUICK, 0.0, 1.0),))
+    assert finder_of(WITH_SIDELINES).evidence().second == ()
+
+
+def test_a_ply_that_another_search_did_not_find_is_trusted_less() -> None:
+    table = read_prices(None, "game").table
+
+    def trust(second: tuple[bool, float] | None) -> float:
+        return sum(table.get(name, 0.0) * amount for name, amount in finding.trust_terms(0.9, (0.7, 0.7), second))
+
+    assert trust((True, 1.0)) > trust((False, 1.0))
+    assert trust((False, 20.0)) > trust((False, 1.0)), "less so where the other game is much dearer"
