@@ -154,20 +154,22 @@ class GameFinder:
         if self._chosen:
             return self._evidence(course, progress)
         self._chosen = True
-        found: list[tuple[Evidence, tuple[Course, list[Hypothesis]] | None, Breadth]] = []
-        begun = 0.0
+        found: list[Evidence] = []
+        kept, begun = (self._searched, self._breadth), 0.0
         for breadth, enough, done in SEARCHES:
             if found:
-                belief = trusted(min(found, key=_nats)[0], self._prices.table)
+                belief = trusted(min(found, key=_nats), self._prices.table)
                 if sum(belief) >= enough * len(belief):
                     continue
             self._searched, self._breadth = None, breadth
             evidence = self._evidence(course, share_of(progress, begun, done))
-            found.append((evidence, self._searched, breadth))
+            if not found or evidence.cost < min(found, key=_nats).cost:
+                kept = self._searched, breadth  # of the others nothing is kept but what they found
+            found.append(evidence)
             begun = done
-        found.sort(key=_nats)
-        best, self._searched, self._breadth = found[0]
-        self._other = found[1][0] if len(found) > 1 else None
+        self._searched, self._breadth = kept
+        best, *others = sorted(found, key=_nats)
+        self._other = others[0] if others else None
         return replace(best, second=self._second(best.moves, best.cost))
 
     def _evidence(self, course: Course, progress: Callable[[float], None] | None) -> Evidence:
@@ -290,8 +292,8 @@ def _belief(ends: Sequence[Hypothesis], sharpness: float) -> tuple[float, ...]:
     return tuple(belief[::-1])
 
 
-def _nats(found: tuple[Evidence, object, object]) -> float:
-    return found[0].cost
+def _nats(evidence: Evidence) -> float:
+    return evidence.cost
 
 
 def _explained(end: Hypothesis, plies: int) -> tuple[tuple[float, float], ...]:
