@@ -1,13 +1,18 @@
-"""What tests of several rooms share: one browser, as Playwright runs only once in a process."""
+"""What tests of several rooms share: one browser (Playwright runs only once in a process), and that SIGINT arrives."""
 
 from __future__ import annotations
 
 import shutil
+import signal
 from collections.abc import Iterator
 
 import pytest
 
 CHROMIUM = shutil.which("chromium")
+
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    # a shell lets what it starts in the background ignore this, and programs that tests start and stop inherit it
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 @pytest.fixture(scope="session")
