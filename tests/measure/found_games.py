@@ -10,13 +10,14 @@ from __future__ import annotations
 import argparse
 import json
 import time
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from functools import partial
 from multiprocessing import Pool
 from pathlib import Path
 from statistics import mean, stdev
 
 import chess
+from score import keys_of_path
 from truth import Talk, read_talk
 
 from aligner.prices.prices import Prices, read_prices
@@ -35,8 +36,7 @@ def found_in(talk: Talk, prices: Prices, breadth: Breadth | None) -> dict[str, o
     began = time.process_time()
     found = finder.find()
     took = time.process_time() - began
-    keys = set(_positions(talk.start_fen, talk.main))
-    right = len(keys & set(_positions(talk.start_fen, found.moves)))
+    right = len(set(keys_of_path(talk.start_fen, talk.main)) & set(keys_of_path(talk.start_fen, found.moves)))
     return {
         "talk": talk.name,
         "game": right / max(len(talk.main), len(found.moves), 1),
@@ -45,14 +45,6 @@ def found_in(talk: Talk, prices: Prices, breadth: Breadth | None) -> dict[str, o
         "seconds": took,
         "moves": list(found.moves),
     }
-
-
-def _positions(fen: str, moves: Iterable[str]) -> list[tuple[str, bool, str]]:
-    board, keys = chess.Board(fen), []
-    for uci in moves:
-        keys.append((board.board_fen(), board.turn, uci))
-        board.push(chess.Move.from_uci(uci))
-    return keys
 
 
 def compared(rows: Sequence[dict[str, object]], before: Sequence[dict[str, object]]) -> str:
