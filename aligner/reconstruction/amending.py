@@ -18,7 +18,7 @@ from aligner.reconstruction.hypothesis import Hypothesis, Ply, Telling
 from aligner.search.fits import Fits
 from aligner.search.lines import LineNode
 from aligner.search.matching import LETTERS, PricedFit, exact_fits
-from aligner.speech.description import Description, Terms
+from aligner.speech.description import Terms
 from aligner.speech.listen import Spoken
 
 _FARTHEST = 40
@@ -40,7 +40,7 @@ class Change:
         base: the position from which on it differs.
         added: the plies from there up to the present.
         end: the position they lead to.
-        fits: how the phrase fits there.
+        fits: how the phrase fits there, the cheapest first.
         terms: what the change costs.
     """
 
@@ -56,7 +56,11 @@ class Amender:
 
     def __init__(self, fits: Fits) -> None:
         self._fits = fits
-        self._played: dict[tuple[int, chess.Move, Description | None], LineNode | None] = {}
+        self._played: dict[Ply, dict[int, LineNode | None]] = {}
+
+    def forget(self) -> None:
+        """Drop what was worked out so far."""
+        self._played.clear()
 
     def changes(self, hypothesis: Hypothesis, spoken: Spoken) -> list[Change]:
         """Courses after which the phrase can be played, cheapest first."""
@@ -73,7 +77,7 @@ class Amender:
             for node, nats in others:
                 change = self._replay(parent, node, nats, ply, later, spoken)
                 if change is not None:
-                    found.append((nats + min(cost for _, _, cost in change.fits), change))
+                    found.append((nats + change.fits[0][2], change))
             later.append(ply)
             ply = ply.before
         found += self._cuts(hypothesis, spoken)
@@ -95,7 +99,7 @@ class Amender:
             change = self._replay(base, base, 0.0, None, plies[:last], spoken)
             if change is not None:
                 terms: Terms = (("amend_cut", 1.0), ("amend_cut_plies", log(cut)))
-                yield min(cost for _, _, cost in change.fits) + log(cut), replace(change, terms=terms)
+                yield change.fits[0][2] + log(cut), replace(change, terms=terms)
 
     def _others(self, ply: Ply, parent: LineNode, spoken: Spoken) -> list[tuple[LineNode, float]]:
         """Other plies that may stand in a ply's place, with how many nats they cost more."""
@@ -123,30 +127,31 @@ class Amender:
     def _replay(
         self, base: LineNode, node: LineNode, nats: float, ply: Ply | None, later: list[Ply], spoken: Spoken
     ) -> Change | None:
-        added: list[Telling] = []
-        if ply is not None:
-            added.append(ply.telling._replace(node=node))
+        nodes = [node]
         for then in reversed(later):
-            further = self.play(node, then)
+            further = self.play(nodes[-1], then)
             if further is None:
                 return None
-            node = further
-            added.append(then.telling._replace(node=node))
-        fits_now = self._fits.fits(node, spoken)
+            nodes.append(further)
+        fits_now = self._fits.fits(nodes[-1], spoken)
         if not fits_now:
             return None
+        plies, added = (later, nodes[1:]) if ply is None else ([*later, ply], nodes)
+        told = tuple(then.telling._replace(node=at) for then, at in zip(reversed(plies), added, strict=True))
         terms: Terms = (("amend", 1.0), ("amend_nats", nats))
-        return Change(base, tuple(added), node, fits_now, terms)
+        return Change(base, told, nodes[-1], fits_now, terms)
 
     def play(self, node: LineNode, ply: Ply) -> LineNode | None:
         """The position after a ply that was told in another course of the game; None where it can't be played."""
-        move = ply.node.move
-        assert move is not None
-        key = (node.number, move, ply.said)
-        if key not in self._played:
-            found = played_as(node, ply)
-            self._played[key] = self._fits.lines.after(node, found) if found is not None else None
-        return self._played[key]
+        known = self._played.get(ply)
+        if known is None:
+            known = self._played[ply] = {}
+        number = node.number
+        if number in known:
+            return known[number]
+        move = played_as(node, ply)
+        after = known[number] = self._fits.lines.after(node, move) if move is not None else None
+        return after
 
 
 def played_as(node: LineNode, ply: Ply) -> chess.Move | None:

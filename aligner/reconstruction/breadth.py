@@ -55,6 +55,11 @@ class Breadth:
     crowd: int
     leaders: int
 
+    @property
+    def of_one_head(self) -> int:
+        """Hypotheses that may agree on all of the game so far."""
+        return min((limit.most for limit in self.alike if limit.plies == 0), default=self.width)
+
 
 QUICK = Breadth(120, 9.0, (Alike(0, 4, 4), Alike(4, 24, 24), Alike(10, 72, 72)), 6, 0, 9.0, 2, 0)
 """Follows the likeliest course of the game closely."""

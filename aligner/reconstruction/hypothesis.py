@@ -66,21 +66,22 @@ class Ply:
     Attributes:
         before: the ply before; None for the first of the game or of the sideline.
         telling: the half-move.
-        turned: nats by which all plies so far would be dearer if they were a sideline's and not the game's; None
-            before it is asked for.
+        node: the position it leads to.
+        turned: nats by which all plies so far would be dearer if they were a sideline's and not the game's, the first
+            of them as any other; None before it is asked for.
+        turned_first: nats by which this ply would be dearer yet as the first of a sideline.
+        turned_least: the least of what it adds to `turned` of a later ply that the sideline begins at one so far.
     """
 
-    __slots__ = ("before", "telling", "turned")
+    __slots__ = ("before", "node", "telling", "turned", "turned_first", "turned_least")
 
     def __init__(self, before: Ply | None, telling: Telling) -> None:
         self.before = before
         self.telling = telling
+        self.node = telling.node
         self.turned: float | None = None
-
-    @property
-    def node(self) -> LineNode:
-        """The position it leads to."""
-        return self.telling.node
+        self.turned_first = 0.0
+        self.turned_least = 0.0
 
     @property
     def spoken(self) -> Spoken | None:

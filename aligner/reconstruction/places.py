@@ -19,12 +19,14 @@ class Past(NamedTuple):
         node: the position.
         played: the move that the line took there.
         least: what the phrase's cheapest fit there costs, in nats.
+        told: how the phrase fits the move that the line took; None where it does not.
         earlier: the next such position before it.
     """
 
     node: LineNode
     played: chess.Move
     least: float
+    told: PricedFit | None
     earlier: Past | None
 
 
@@ -37,44 +39,41 @@ class Places:
 
     def __init__(self, fits: Fits) -> None:
         self._fits = fits
-        self._pasts: dict[tuple[int, int], Past | None] = {}
-        self._cheapest_first: dict[tuple[int, int], list[PricedFit]] = {}
+        self._pasts: dict[int, dict[int, Past | None]] = {}
 
     def forget(self) -> None:
         """Drop what was worked out for phrases so far."""
         self._pasts.clear()
-        self._cheapest_first.clear()
-
-    def cheapest(self, node: LineNode, spoken: Spoken) -> list[PricedFit]:
-        """How the phrase fits at a node, the cheapest first."""
-        key = (node.number, self._fits.wording(spoken))
-        found = self._cheapest_first.get(key)
-        if found is None:
-            fits = self._fits.fits(node, spoken)
-            found = self._cheapest_first[key] = sorted(fits, key=_nats) if len(fits) > 1 else fits
-        return found
 
     def past(self, node: LineNode, spoken: Spoken) -> Past | None:
         """The latest position before a node at which the phrase fits."""
         wording = self._fits.wording(spoken)
+        known = self._pasts.get(wording)
+        if known is None:
+            known = self._pasts[wording] = {0: None}  # before the root is nothing
         way: list[LineNode] = []
-        at: LineNode | None = node
-        past: Past | None = None
-        while at is not None and at.parent is not None:
-            key = (at.number, wording)
-            if key in self._pasts:
-                past = self._pasts[key]
-                break
+        at = node
+        while at.number not in known:
             way.append(at)
+            assert at.parent is not None
             at = at.parent
+        past = known[at.number]
         for each in reversed(way):
-            assert each.parent is not None and each.move is not None
-            fits = self.cheapest(each.parent, spoken)
-            if fits:
-                past = Past(each.parent, each.move, fits[0][2], past)
-            self._pasts[each.number, wording] = past
+            past = known[each.number] = self._with(each, spoken, past)
         return past
 
+    def lately(self, node: LineNode, spoken: Spoken, plies: int) -> Past | None:
+        """The same, looked for no more than so many plies back: a wording that says little fits nearly everywhere."""
+        if plies == 0 or node.parent is None:
+            return None
+        return self._with(node, spoken, self.lately(node.parent, spoken, plies - 1))
 
-def _nats(fit: PricedFit) -> float:
-    return fit[2]
+    def _with(self, node: LineNode, spoken: Spoken, earlier: Past | None) -> Past | None:
+        """The latest position before a node where the phrase fits, when it is known before its parent."""
+        before, move = node.parent, node.move
+        assert before is not None and move is not None
+        fits = self._fits.fits(before, spoken)
+        if not fits:
+            return earlier
+        told = next((fit for fit in fits if fit[0] == move), None)
+        return Past(before, move, fits[0][2], told, earlier)

@@ -13,6 +13,11 @@ from aligner.search.plies import ply_terms
 from aligner.speech.description import Terms
 from aligner.speech.listen import Spoken
 
+PricedTerms = tuple[Terms, float]
+"""Terms with what they cost together, in nats."""
+NOTHING: PricedTerms = ((), 0.0)
+"""No terms."""
+
 
 class PricedSteps:
     """Makes the steps of one talk.
@@ -25,18 +30,18 @@ class PricedSteps:
     def __init__(self, fits: Fits, prices: Prices) -> None:
         self.fits = fits
         self.prices = prices
-        self._plausibility: dict[tuple[int, chess.Move], Terms] = {}
+        self._plausibility: dict[tuple[int, chess.Move], PricedTerms] = {}
 
     def forget(self) -> None:
         """Drop what was worked out so far."""
         self._plausibility.clear()
 
     def step(
-        self, kind: str, group: str, spoken: Spoken, fit: Fit, cost: float, head: LineNode, side: LineNode | None,
+        self, kind: str, group: str, spoken: Spoken, fit: Fit, nats: float, head: LineNode, side: LineNode | None,
         added: tuple[Telling, ...] = (), base: LineNode | None = None, more: Terms = (), turned: tuple[Turn, ...] = (),
     ) -> Step:  # fmt: skip
-        """The step of a kind; `cost` is that of the fit alone, in nats."""
-        total = cost + self.fits.base(spoken, PRICED_AS.get(kind, kind), group) + self.prices.cost(more)
+        """The step of a kind; `nats` is what the fit and `more` cost."""
+        total = nats + self.fits.tariff(spoken).bases[PRICED_AS.get(kind, kind)]
         for turn in turned:
             total += turn.nats
         terms = (*fit.terms, *more)
@@ -47,7 +52,7 @@ class PricedSteps:
 
     def chain(
         self, first: LineNode, spoken: Spoken, kind: str, more: Terms = ()
-    ) -> tuple[tuple[Telling, ...], Terms] | None:
+    ) -> tuple[tuple[Telling, ...], PricedTerms] | None:
         """The phrase's moves from its first on, played one after another; None where they do not fit.
 
         Args:
@@ -55,14 +60,15 @@ class PricedSteps:
             more: what its first move takes for granted besides.
         """
         if len(spoken.phrase.moves) == 1:
-            return (Telling(first, spoken, spoken.phrase.moves[0], kind, more),), ()
+            return (Telling(first, spoken, spoken.phrase.moves[0], kind, more),), NOTHING
         chain = self.fits.chain(first, spoken)
         if chain is None:
             return None
         told = zip(chain[0], spoken.phrase.moves, strict=True)
-        return tuple(Telling(node, spoken, said, kind, more) for node, said in told), chain[1]
+        tellings = tuple(Telling(node, spoken, said, kind, more) for node, said in told)
+        return tellings, (chain[1], self.prices.cost(chain[1]))
 
-    def plausible(self, before: LineNode, move: chess.Move) -> Terms:
+    def plausible(self, before: LineNode, move: chess.Move) -> PricedTerms:
         """How likely a move of the game is by cheap knowledge, and what it leaves lying that could be taken."""
         key = (before.number, move)
         found = self._plausibility.get(key)
@@ -71,5 +77,5 @@ class PricedSteps:
             terms = [(f"told_{name}", amount) for name, amount in ply_terms(before, move)]
             if lying and not before.board.is_capture(move):
                 terms.append(("told_ply.ignores", min(lying, 9.0)))
-            found = self._plausibility[key] = tuple(terms)
+            found = self._plausibility[key] = tuple(terms), self.prices.cost(terms)
         return found

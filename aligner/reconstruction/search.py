@@ -6,7 +6,9 @@ Sidelines are told in it only as far as they explain words; what they are is fou
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Callable, Iterable
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import partial
 from math import inf
 
 from aligner.collection import collection_paused
@@ -14,16 +16,77 @@ from aligner.reconstruction.breadth import QUICK, Breadth, pruned
 from aligner.reconstruction.hypothesis import Hypothesis, Key, Ply, Step
 from aligner.reconstruction.steps import AMENDS, GAPS, PLAIN, SLIPS, Steps
 from aligner.search.lines import LineNode
-from aligner.speech.listen import Speech
+from aligner.search.lowest import Lowest
+from aligner.speech.listen import Speech, Spoken
 
 _FORGETS = 24
 """Stretches after which what is known of positions to which no hypothesis has come is dropped, to bound the memory."""
 EFFORTS = ((AMENDS, 2), (GAPS, 12), (SLIPS, 8))
 """How far is thought, for so many of the hypotheses at a stretch, the best first."""
 
-Frontier = dict[Key, Hypothesis]
+_BESIDE = 2.0
+"""Nats behind the last that is kept with the same head as far as which steps are looked for that leave the game as it
+is. No hypothesis is lost by that, only ways to it that are dear; with none at all, confidences would be off."""
+
 Allows = Callable[[int, Hypothesis, Step | None, LineNode], bool]
 """Whether a step is allowed: stretch it leads to, hypothesis, step (None for no move), new head."""
+
+
+class Frontier:
+    """The hypotheses at a stretch that is still ahead.
+
+    Args:
+        breadth: how many of them will be kept.
+
+    Attributes:
+        hypotheses: by their keys.
+    """
+
+    __slots__ = ("_best", "_breadth", "_crowded", "_lowest", "hypotheses")
+
+    def __init__(self, breadth: Breadth) -> None:
+        self.hypotheses: dict[Key, Hypothesis] = {}
+        self._breadth = breadth
+        self._best = inf
+        self._crowded = inf
+        self._lowest = Lowest(breadth.of_one_head)
+
+    @property
+    def dearest(self) -> float:
+        """The cost in nats above which no further hypothesis is kept."""
+        return min(self._best + self._breadth.reach, self._crowded)
+
+    def dearest_beside(self, head: LineNode) -> float:
+        """The same for one that leaves the game as it is."""
+        return self._lowest.limit(head.number) + _BESIDE
+
+    def reach(self, before: Hypothesis, step: Step) -> None:
+        """Add what a step leads to."""
+        cost = before.cost + step.cost
+        self._best = min(self._best, cost)
+        head, side = step.head, step.side
+        key = (head.number, -1 if side is None else side.number)
+        there = self.hypotheses.get(key)
+        if there is None:
+            there = self.hypotheses[key] = Hypothesis(head, side, None, cost)
+            self._lowest.count(head.number, cost)
+            self._see_crowd()
+        elif cost < there.cost:
+            self._lowest.count(head.number, cost, there.cost)
+            there.cost = cost
+        else:
+            there.arcs.append((before, step))
+            return
+        there.plies, there.line = plies_after(before, step)
+        there.arcs.insert(0, (before, step))
+
+    def _see_crowd(self) -> None:
+        """Once so many have come, nothing dearer than most of them comes any more."""
+        breadth = self._breadth
+        crowd, more = divmod(len(self.hypotheses), breadth.width)
+        if not more and crowd >= breadth.crowd:
+            costs = sorted([other.cost for other in self.hypotheses.values()])
+            self._crowded = costs[breadth.crowd * breadth.width - 1]
 
 
 class GameSearch:
@@ -41,8 +104,6 @@ class GameSearch:
         self.steps = steps
         self.breadth = breadth
         self.allows = allows
-        self._best: dict[int, float] = {}
-        self._crowded: dict[int, float] = {}
         self._starts = [stretch.start for stretch in speech.stretches]
 
     def run(
@@ -50,20 +111,18 @@ class GameSearch:
     ) -> list[Hypothesis]:
         """Decide the stretches from `first` up to `last`; returns the hypotheses at the end, best first."""
         with collection_paused():
-            self._best.clear()
-            self._crowded.clear()
-            frontiers: dict[int, Frontier] = {first: {each.key: each for each in begin}}
+            frontiers = defaultdict[int, Frontier](partial(Frontier, self.breadth))
+            frontiers[first].hypotheses.update((each.key, each) for each in begin)
             for at in range(first, last):
                 frontier = frontiers.pop(at, None)
                 if frontier is None:
                     continue
-                for rank, (hypothesis, before) in enumerate(pruned(frontier.values(), self.breadth)):
-                    self._extend(at, last, hypothesis, self._effort(rank, before), frontiers)
+                self._extend(at, last, pruned(frontier.hypotheses.values(), self.breadth), frontiers)
                 if at % _FORGETS == 0:
                     self._forget(frontiers.values())
                 if progress is not None and at % 64 == 0:
                     progress((at - first) / max(last - first, 1))
-            return [one for one, _ in pruned(frontiers.get(last, {}).values(), self.breadth)]
+            return [one for one, _ in pruned(frontiers[last].hypotheses.values(), self.breadth)]
 
     def _effort(self, rank: int, before: int) -> int:
         """How far is thought for a hypothesis of a rank among all, with so many of its own course before it."""
@@ -73,58 +132,52 @@ class GameSearch:
         return max(effort, SLIPS if before else GAPS)
 
     def _forget(self, frontiers: Iterable[Frontier]) -> None:
-        ones = [one for frontier in frontiers for one in frontier.values()]
+        ones = [one for frontier in frontiers for one in frontier.hypotheses.values()]
         ends = [*(one.head for one in ones), *(one.side for one in ones if one.side is not None)]
-        self.steps.fits.lines.forget_all_but(ends)
-        self.steps.forget()
+        self.steps.forget(ends)
 
-    def _extend(self, at: int, last: int, one: Hypothesis, effort: int, frontiers: dict[int, Frontier]) -> None:
+    def _extend(
+        self, at: int, last: int, kept: Sequence[tuple[Hypothesis, int]], frontiers: Mapping[int, Frontier]
+    ) -> None:
+        """Take all steps from the hypotheses at a stretch; moves come last, when the rest is there to beat."""
         stretch = self.speech.stretches[at]
         longest = stretch.spoken[0]
         steps, allows = self.steps, self.allows
         after = self._next(longest.phrase.end, at, last)
-        head = one.head
-        if allows is None or allows(after, one, None, head):
-            self._reach(after, one, steps.none(one, longest), frontiers)
-        if at + 1 < after and (allows is None or allows(at + 1, one, None, head)):
-            self._reach(at + 1, one, steps.passing(one, longest), frontiers)
-        for spoken in stretch.spoken:
-            target = self._next(spoken.phrase.end, at, last)
-            wasted = spoken.phrase.end < longest.phrase.end and (
-                target >= last or self._starts[target] >= longest.phrase.end
-            )
-            waste = steps.waste if wasted else 0.0
-            dearest = min(self._best.get(target, inf) + self.breadth.reach, self._crowded.get(target, inf))
-            budget = dearest - one.cost - waste
-            for row in steps.moves(one, spoken, budget, effort):
-                for step in row:
-                    if step.cost > budget:
-                        break
-                    if allows is None or allows(target, one, step, step.head):
-                        self._reach(target, one, steps.wasting(step) if wasted else step, frontiers)
+        ways = [(after, steps.none)] if at + 1 == after else [(after, steps.none), (at + 1, steps.passing)]
+        for target, step in ways:
+            frontier = frontiers[target]
+            for one, _ in kept:
+                if allows is None or allows(target, one, None, one.head):
+                    frontier.reach(one, step(one, longest))
+        for rank, (one, before) in enumerate(kept):
+            effort = self._effort(rank, before)
+            for spoken in stretch.spoken:
+                target = self._next(spoken.phrase.end, at, last)
+                self._move(one, spoken, effort, self._wastes(spoken, longest, target, last), target, frontiers[target])
+
+    def _move(
+        self, one: Hypothesis, spoken: Spoken, effort: int, wasted: bool, target: int, frontier: Frontier
+    ) -> None:
+        """Take the steps of a hypothesis that take a phrase for moves."""
+        steps, allows = self.steps, self.allows
+        spent = one.cost + (steps.waste if wasted else 0.0)
+        budget = frontier.dearest - spent
+        beside = min(budget, frontier.dearest_beside(one.head) - spent)
+        for row in steps.moves(one, spoken, budget, beside, effort):
+            for step in row:
+                if step.cost > budget:
+                    break
+                if allows is None or allows(target, one, step, step.head):
+                    frontier.reach(one, steps.wasting(step) if wasted else step)
+
+    def _wastes(self, spoken: Spoken, longest: Spoken, target: int, last: int) -> bool:
+        """Whether a phrase breaks off a longer one whose rest nothing else can use."""
+        end = longest.phrase.end
+        return spoken.phrase.end < end and (target >= last or self._starts[target] >= end)
 
     def _next(self, end: int, at: int, last: int) -> int:
         return min(max(bisect_left(self._starts, end), at + 1), last)
-
-    def _reach(self, target: int, before: Hypothesis, step: Step, frontiers: dict[int, Frontier]) -> None:
-        cost = before.cost + step.cost
-        if cost < self._best.get(target, inf):
-            self._best[target] = cost
-        frontier = frontiers.setdefault(target, {})
-        key = (step.head.number, -1 if step.side is None else step.side.number)
-        there = frontier.get(key)
-        if there is None:
-            there = frontier[key] = Hypothesis(step.head, step.side, None, inf)
-            crowd, more = divmod(len(frontier), self.breadth.width)
-            if not more and crowd >= self.breadth.crowd:
-                costs = sorted([other.cost for other in frontier.values()])
-                self._crowded[target] = costs[self.breadth.crowd * self.breadth.width - 1]
-        if cost < there.cost:
-            there.cost = cost
-            there.plies, there.line = plies_after(before, step)
-            there.arcs.insert(0, (before, step))
-        else:
-            there.arcs.append((before, step))
 
 
 def plies_after(before: Hypothesis, step: Step) -> tuple[Ply | None, Ply | None]:

@@ -7,11 +7,11 @@ from math import log
 import chess
 
 from aligner.reconstruction.hypothesis import Hypothesis, Ply, Step, Telling
-from aligner.reconstruction.places import Places
-from aligner.reconstruction.priced import PricedSteps
+from aligner.reconstruction.places import Past, Places
+from aligner.reconstruction.priced import NOTHING, PricedSteps, PricedTerms
 from aligner.reconstruction.turning import Turning
 from aligner.search.lines import LineNode
-from aligner.search.tariff import is_vague
+from aligner.search.matching import Fit
 from aligner.speech.description import Terms
 from aligner.speech.listen import Spoken
 
@@ -23,6 +23,11 @@ _NEAR, _NEAR_IN_LINE = 1, 2
 """The same for a wording that says little: back along the game, and along a sideline."""
 _FROM_GAME: Terms = (("from_game", 1.0),)
 _OBVIOUS: Terms = (("gap_obvious", 1.0),)
+_FAR = {"earlier": "earlier_steps", "leave_back": "leave_back_steps"}
+"""Kinds of sidelines that begin farther back, with the term that the logarithm of the steps is priced by."""
+_LOGARITHMS = (0.0, *(log(steps) for steps in range(1, _FARTHEST + 2)))
+"""Of steps back, each worked out once."""
+_AT_HEAD: PricedTerms = ((("leave_back_steps", 0.0),), 0.0)
 
 
 class Sidelines:
@@ -34,9 +39,10 @@ class Sidelines:
         self._places = Places(priced.fits)
         self._turning = Turning(priced, self._places)
         table = priced.prices.table
-        self._from_game = table.get("from_game", 0.0)
-        self._per_step = {name: table.get(name, 0.0) for name in ("earlier_steps", "leave_back_steps")}
-        self._obvious = table.get("gap_obvious", 0.0)
+        self._from_game = _FROM_GAME, priced.prices.cost(_FROM_GAME)
+        self._obvious = _OBVIOUS, priced.prices.cost(_OBVIOUS)
+        self._per_step = {name: table.get(name, 0.0) for name in _FAR.values()}
+        self._least_again = sum(min(table.get(name, 0.0), 0.0) for name in ("again_last", "again_game"))
         self._gain = -sum(min(price, 0.0) for name, price in table.items() if name.startswith("aside."))
 
     def forget(self) -> None:
@@ -44,96 +50,114 @@ class Sidelines:
         self._places.forget()
         self._turning.forget()
 
-    def steps(self, one: Hypothesis, spoken: Spoken, budget: float) -> list[Step]:
-        """Steps that cost no more than the budget (nats)."""
+    def steps(self, one: Hypothesis, spoken: Spoken, budget: float, beside: float) -> list[Step]:
+        """Steps that cost no more than a budget.
+
+        Args:
+            budget: in nats.
+            beside: the same for steps that leave the game as it is.
+        """
         found: list[Step] = []
         if spoken.phrase.fixed:
             return found
-        most = budget
-        budget += self._gain * len(spoken.phrase.moves)  # what good moves may yet gain
-        head, side = one.head, one.side
+        tariff = self._fits.tariff(spoken)
         alone = len(spoken.phrase.moves) == 1
-        clear = alone and not is_vague(spoken)
-        if side is None:
-            self._leave(found, "leave", head, None, 0.0, (), head, spoken, budget)
-            if alone:
-                self._instead_of_game(found, head, spoken, budget)
-        else:
-            self._on(found, head, side, spoken, budget)
-            if alone:
-                self._instead_of_line(found, head, side, spoken, budget)
-            if clear:
+        if alone and not tariff.vague:
+            if one.side is not None:
                 self._turning.promote(found, one, spoken, budget)
-        if clear:
             self._turning.retract(found, one, spoken, budget)
             if one.plies is not None and one.plies.said is not None:
-                self._corrected(found, head, one.plies, spoken, budget)
-        if alone:
-            again = self._again(head, side, spoken)
-            if again is not None:
-                found.append(again)
-        return [step for step in found if step.cost <= most]
+                self._corrected(found, one.head, one.plies, spoken, budget - tariff.bases["correct"])
+        if one.side is None:
+            self._leave(found, "leave", one.head, None, NOTHING, one.head, spoken, beside)
+            if alone:
+                self._instead_of_game(found, one.head, spoken, beside)
+        else:
+            self._on(found, one.head, one.side, spoken, beside)
+            if alone:
+                self._instead_of_line(found, one.head, one.side, spoken, beside)
+        if alone and beside - tariff.bases["again"] >= tariff.least + self._least_again:
+            self._again(found, one.head, one.side, spoken, beside)
+        return found
 
     def _leave(
-        self, found: list[Step], kind: str, node: LineNode, played: chess.Move | None, cost: float, more: Terms,
+        self, found: list[Step], kind: str, node: LineNode, played: chess.Move | None, more: PricedTerms,
         head: LineNode, spoken: Spoken, budget: float, unsaid: bool = False,
     ) -> None:  # fmt: skip
         """The sideline goes on, or begins, at a node with a move that is not the one played there.
 
         Args:
-            cost: of `more`, in nats.
+            more: what the step takes for granted besides.
             unsaid: whether nobody spoke the ply that leads to the node.
         """
-        group = "line" if kind == "line" else "branch"
-        room = budget - self._fits.base(spoken, kind, group) - cost
         tariff = self._fits.tariff(spoken)
-        if room < tariff.least:
+        room = budget - tariff.bases[kind] - more[1]
+        further = len(spoken.phrase.moves) - 1
+        most = room + self._gain * (further + 1)  # what good moves may yet gain
+        if most < tariff.least:
             return
-        room -= tariff.chain
-        priced = self._priced
-        for move, fit, nats in self._places.cheapest(node, spoken):
-            if nats > room:
+        most -= tariff.chain
+        fits = self._fits
+        for move, fit, nats in fits.fits(node, spoken):
+            if nats > most:
                 return
             if move == played:
                 continue
-            own = () if unsaid else more
-            chain = priced.chain(self._fits.lines.after(node, move), spoken, kind, own)
-            if chain is not None:
-                worth = (term for telling in chain[0] for term in self._fits.aside(telling.node)[0])
-                terms = (*more, *chain[1], *worth)
-                end, added, base = chain[0][-1].node, chain[0], node
-                if unsaid and node.parent is not None:
-                    added, base = (Telling(node), *added), node.parent
-                found.append(priced.step(kind, group, spoken, fit, nats, head, end, added, base, terms))
+            first = fits.lines.after(node, move)
+            worth, price = fits.aside(first)
+            nats += price
+            if nats + tariff.chain > room + self._gain * further:
+                continue
+            chain = self._priced.chain(first, spoken, kind, () if unsaid else more[0])
+            if chain is None:
+                continue
+            tellings, (terms, price) = chain
+            terms, nats = (*more[0], *terms, *worth), nats + price
+            for telling in tellings[1:]:
+                worth, price = fits.aside(telling.node)
+                terms, nats = (*terms, *worth), nats + price
+            if nats > room:
+                continue
+            end, added, base = tellings[-1].node, tellings, node
+            if unsaid and node.parent is not None:
+                added, base = (Telling(node), *added), node.parent
+            group = "line" if kind == "line" else "branch"
+            found.append(self._priced.step(kind, group, spoken, fit, nats + more[1], head, end, added, base, terms))
 
     def _instead_of_game(self, found: list[Step], head: LineNode, spoken: Spoken, budget: float) -> None:
         """An alternative to one of the game's moves."""
-        farthest = _NEAR if is_vague(spoken) else _FARTHEST
-        past = self._places.past(head, spoken)
-        if past is None:
-            return
-        room = budget - self._from_game - self._fits.base(spoken, "earlier", "branch")
-        per_step = self._per_step["earlier_steps"]
-        while past is not None:
-            steps = head.ply - past.node.ply
-            if steps > farthest:
-                return
-            if steps == 1:
-                cost, terms = self._from_game, _FROM_GAME
-                self._leave(found, "alternative", past.node, past.played, cost, terms, head, spoken, budget)
-            else:
-                far = log(steps)
-                if past.least + per_step * far <= room:
-                    cost, terms = per_step * far + self._from_game, (("earlier_steps", far), *_FROM_GAME)
-                    self._leave(found, "earlier", past.node, past.played, cost, terms, head, spoken, budget)
+        vague = self._fits.tariff(spoken).vague
+        past = self._places.lately(head, spoken, _NEAR) if vague else self._places.past(head, spoken)
+        if past is not None and past.node is head.parent:
+            self._leave(found, "alternative", past.node, past.played, self._from_game, head, spoken, budget)
+            past = past.earlier
+        self._farther(found, "earlier", past, head.ply, None, self._from_game, head, spoken, budget)
+
+    def _farther(
+        self, found: list[Step], kind: str, past: Past | None, ply: int, instead: LineNode | None, more: PricedTerms,
+        head: LineNode, spoken: Spoken, budget: float,
+    ) -> None:  # fmt: skip
+        """The sideline begins farther back on the game, from a place on.
+
+        Args:
+            ply: from which the steps back are counted.
+            instead: the position where the sideline before left the game, looked at already; None for none.
+        """
+        name, earliest = _FAR[kind], head.ply - _FARTHEST
+        per_step = self._per_step[name]
+        room = budget - self._fits.tariff(spoken).bases[kind] - more[1] + self._gain
+        while past is not None and past.node.ply >= earliest:
+            far = _LOGARITHMS[ply - past.node.ply]
+            if past.least + per_step * far <= room and past.node is not instead:
+                back = ((name, far), *more[0]), per_step * far + more[1]
+                self._leave(found, kind, past.node, past.played, back, head, spoken, budget)
             past = past.earlier
 
-    def _corrected(self, found: list[Step], head: LineNode, last: Ply, spoken: Spoken, budget: float) -> None:
+    def _corrected(self, found: list[Step], head: LineNode, last: Ply, spoken: Spoken, room: float) -> None:
         """The game's last move was misnamed in one detail, and is named again as it was."""
         before = head.parent
         if before is None or last.node is not head or last.spoken is None or last.said is None:
             return
-        room = budget - self._fits.base(spoken, "correct", "correct")
         if room < self._fits.tariff(spoken).least:
             return
         fits = self._fits.fits(before, spoken)
@@ -142,81 +166,80 @@ class Sidelines:
         meant = [move for move, _, _ in self._fits.near(before, last.spoken)]
         words = max(spoken.phrase.start - last.spoken.phrase.end, 0)
         later: Terms = (("correct_later", log(1.0 + words)),)
-        for move, fit, cost in fits:
+        waited = self._priced.prices.cost(later)
+        for move, fit, nats in fits:
+            if nats + waited > room:
+                return
             if move == head.move or move not in meant:
                 continue
             end = self._fits.lines.after(before, move)
             added = (Telling(end, spoken, spoken.phrase.moves[0]),)
-            step = self._priced.step("correct", "correct", spoken, fit, cost, end, None, added, before, later)
-            if step.cost <= budget:
-                found.append(step)
+            step = self._priced.step("correct", "correct", spoken, fit, nats + waited, end, None, added, before, later)
+            found.append(step)
 
     def _on(self, found: list[Step], head: LineNode, side: LineNode, spoken: Spoken, budget: float) -> None:
         """The next move of the sideline, after a ply that goes without saying or at once."""
-        self._leave(found, "line", side, None, 0.0, (), head, spoken, budget)
-        if budget - self._fits.base(spoken, "line", "line") - self._obvious < self._fits.tariff(spoken).least:
+        self._leave(found, "line", side, None, NOTHING, head, spoken, budget)
+        tariff = self._fits.tariff(spoken)
+        gain = self._gain * len(spoken.phrase.moves)
+        if budget - tariff.bases["line"] - self._obvious[1] + gain < tariff.least:
             return
         for between in self._fits.obvious(side):
-            self._leave(found, "line", between, None, self._obvious, _OBVIOUS, head, spoken, budget, unsaid=True)
+            self._leave(found, "line", between, None, self._obvious, head, spoken, budget, unsaid=True)
 
     def _instead_of_line(
         self, found: list[Step], head: LineNode, side: LineNode, spoken: Spoken, budget: float
     ) -> None:  # fmt: skip
         """An alternative to one of the sideline's moves, or a new sideline that leaves the game."""
-        vague = is_vague(spoken)
+        vague = self._fits.tariff(spoken).vague
         farthest = _NEAR_IN_LINE if vague else _FARTHEST
-        past = self._places.past(side, spoken)
-        room = budget - self._fits.base(spoken, "earlier", "branch")
-        per_step = self._per_step["earlier_steps"]
+        past = self._places.lately(side, spoken, farthest) if vague else self._places.past(side, spoken)
+        fork: LineNode | None = None
         while past is not None:
             steps = side.ply - past.node.ply
-            if steps > farthest or head.follows(past.node):
+            if steps > farthest or past.node is head:
                 break
-            if steps == 1:
-                self._leave(found, "alternative", past.node, past.played, 0.0, (), head, spoken, budget)
+            if head.follows(past.node):
+                fork = past.node  # where the sideline left the game: an alternative to both
+            if steps == 1 and fork is None:
+                self._leave(found, "alternative", past.node, past.played, NOTHING, head, spoken, budget)
             else:
-                far = log(steps)
-                if past.least + per_step * far <= room:
-                    terms = (("earlier_steps", far),)
-                    self._leave(found, "earlier", past.node, past.played, per_step * far, terms, head, spoken, budget)
+                far = _LOGARITHMS[steps]
+                back = (("earlier_steps", far),), self._per_step["earlier_steps"] * far
+                self._leave(found, "earlier", past.node, past.played, back, head, spoken, budget)
+            if fork is not None:
+                break
             past = past.earlier
-        fork = past.node if past is not None and head.follows(past.node) else None
-        if fork is not None and side.ply - fork.ply <= farthest and fork is not head:
-            # where the sideline left the game: an alternative to both
-            far = log(side.ply - fork.ply)
-            assert past is not None
-            terms = (("earlier_steps", far),)
-            self._leave(found, "earlier", fork, past.played, per_step * far, terms, head, spoken, budget)
-        if vague:
-            return
-        self._leave(found, "leave_back", head, None, 0.0, (("leave_back_steps", 0.0),), head, spoken, budget)
-        past = self._places.past(head, spoken)
-        room = budget - self._fits.base(spoken, "leave_back", "branch")
-        per_step = self._per_step["leave_back_steps"]
-        while past is not None and head.ply - past.node.ply <= _FARTHEST:
-            if past.node is not fork:
-                far = log(1.0 + head.ply - past.node.ply)
-                if past.least + per_step * far <= room:
-                    back = (("leave_back_steps", far),)
-                    self._leave(found, "leave_back", past.node, past.played, per_step * far, back, head, spoken, budget)
-            past = past.earlier
+        if not vague:
+            self._leave(found, "leave_back", head, None, _AT_HEAD, head, spoken, budget)
+            past = self._places.past(head, spoken)
+            self._farther(found, "leave_back", past, head.ply + 1, fork, NOTHING, head, spoken, budget)
 
-    def _again(self, head: LineNode, side: LineNode | None, spoken: Spoken) -> Step | None:
+    def _again(
+        self, found: list[Step], head: LineNode, side: LineNode | None, spoken: Spoken, budget: float
+    ) -> None:  # fmt: skip
         """A move spoken of before: the last one of the line, or one of the game."""
         cursor = head if side is None else side
         if cursor.parent is not None:
-            for move, fit, cost in self._fits.fits(cursor.parent, spoken):
+            for move, fit, nats in self._fits.fits(cursor.parent, spoken):
                 if move == cursor.move:
-                    return self._priced.step(
-                        "again", "again", spoken, fit, cost, head, side, more=(("again_last", 1.0),)
-                    )
-        if is_vague(spoken):
-            return None
+                    self._add_again(found, fit, nats, (("again_last", 1.0),), head, side, spoken, budget)
+                    return
+        if self._fits.tariff(spoken).vague:
+            return
         past = self._places.past(head, spoken)
         while past is not None and head.ply - past.node.ply <= _FARTHEST_AGAIN:
-            for move, fit, cost in self._fits.fits(past.node, spoken):
-                if move == past.played:
-                    terms: Terms = (("again_game", 1.0), ("again_far", log(head.ply - past.node.ply)))
-                    return self._priced.step("again", "again", spoken, fit, cost, head, side, more=terms)
+            if past.told is not None:
+                _, fit, nats = past.told
+                more: Terms = (("again_game", 1.0), ("again_far", _LOGARITHMS[head.ply - past.node.ply]))
+                self._add_again(found, fit, nats, more, head, side, spoken, budget)
+                return
             past = past.earlier
-        return None
+
+    def _add_again(
+        self, found: list[Step], fit: Fit, nats: float, more: Terms, head: LineNode, side: LineNode | None,
+        spoken: Spoken, budget: float,
+    ) -> None:  # fmt: skip
+        nats += self._priced.prices.cost(more)
+        if nats <= budget - self._fits.tariff(spoken).bases["again"]:
+            found.append(self._priced.step("again", "again", spoken, fit, nats, head, side, more=more))

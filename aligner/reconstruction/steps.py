@@ -15,7 +15,6 @@ from aligner.reconstruction.sidelines import Sidelines
 from aligner.search.fits import Fits
 from aligner.search.lines import LineNode
 from aligner.search.matching import Fit, PricedFit, stands_there
-from aligner.search.tariff import is_vague
 from aligner.speech.description import Terms
 from aligner.speech.listen import Spoken
 
@@ -50,6 +49,7 @@ class Steps:
         self.sidelines = Sidelines(self.priced)
         self.gaps = Gaps(fits, unsaid, course)
         self.amender = amender
+        self._settled = [*unsaid, *(course or {}).values()]
         self._game: dict[tuple[int, int, bool], list[Step]] = {}
         self._amended: dict[tuple[int, int, bool], list[Step]] = {}
         self._gap: dict[tuple[int, int, bool, bool], list[Step]] = {}
@@ -59,8 +59,11 @@ class Steps:
         self._least_amendment = table.get("amend", 0.0)
         self._misnamed: dict[tuple[int, int, bool], list[Step]] = {}
 
-    def forget(self) -> None:
-        """Drop what was worked out for phrases so far."""
+    def forget(self, ends: Iterable[LineNode]) -> None:
+        """Drop what was worked out for phrases so far, and for positions that lead to none of these."""
+        self.fits.forget_all_but([*ends, *self._settled])
+        if self.amender is not None:
+            self.amender.forget()
         for known in (self._game, self._amended, self._gap, self._misnamed):
             known.clear()
         self.sidelines.forget()
@@ -81,7 +84,7 @@ class Steps:
         if spoken.phrase.stands is not None:
             there = stands_there(hypothesis.cursor.board, spoken.phrase.stands)
             terms = (("none.stands" if there else "none.stands_not", 1.0),)
-        cost = self.fits.base(spoken, "none", "none") + self.prices.cost(terms)
+        cost = self.fits.tariff(spoken).bases["none"] + self.prices.cost(terms)
         return Step("none", spoken, hypothesis.head, hypothesis.side, (), None, terms, cost)
 
     def passing(self, hypothesis: Hypothesis, spoken: Spoken) -> Step:
@@ -89,21 +92,26 @@ class Steps:
         terms: Terms = (("pass", 1.0), (f"pass|form.{spoken.phrase.moves[0].form}", 1.0))
         return Step("none", None, hypothesis.head, hypothesis.side, (), None, terms, self.prices.cost(terms))
 
-    def moves(self, hypothesis: Hypothesis, spoken: Spoken, budget: float, effort: int) -> Iterator[Iterable[Step]]:
+    def moves(
+        self, hypothesis: Hypothesis, spoken: Spoken, budget: float, beside: float, effort: int
+    ) -> Iterator[Iterable[Step]]:
         """Steps that take the phrase for moves, in rows; in each, none within the budget comes after one beyond it.
 
         Args:
+            budget: in nats.
+            beside: the same for steps that leave the game as it is.
             effort: one of `PLAIN`, `SLIPS`, `GAPS` and `AMENDS`.
         """
         head, side = hypothesis.head, hypothesis.side
         returning = side is not None
         yield self._game_steps(head, spoken, returning)
-        yield self.sidelines.steps(hypothesis, spoken, budget)
+        yield self.sidelines.steps(hypothesis, spoken, budget, beside)
         kind = "return" if returning else "game"
-        room = budget - self.fits.base(spoken, kind, kind)
+        tariff = self.fits.tariff(spoken)
+        room = budget - tariff.bases[kind]
         if spoken.phrase.fixed or room < self._least_gap:
             return
-        if effort >= SLIPS and len(spoken.phrase.moves) == 1 and not is_vague(spoken):
+        if effort >= SLIPS and len(spoken.phrase.moves) == 1 and not tariff.vague:
             yield self._slips(head, spoken, returning)
         doubtful = is_plain(spoken) and not self.fits.fits(head, spoken)
         yield self._gap_steps(head, spoken, returning, doubtful and effort >= GAPS and room >= self._least_wide_gap)
@@ -120,8 +128,7 @@ class Steps:
     def _find_game(self, head: LineNode, spoken: Spoken, returning: bool) -> list[Step]:
         if spoken.phrase.fixed:
             return self._named(head, spoken, returning)
-        found = self._played(head, (), (), self.fits.fits(head, spoken), spoken, returning)
-        return found
+        return self._played(head, (), (), self.fits.fits(head, spoken), spoken, returning)
 
     def _slips(self, head: LineNode, spoken: Spoken, returning: bool) -> list[Step]:
         """The game goes on with a move that was misnamed."""
@@ -151,13 +158,15 @@ class Steps:
         kind = "return" if returning else "game"
         before = passed[-1] if passed else head
         unspoken = tuple(map(Telling, passed))
+        passing = self.prices.cost(more)
         found = []
         for move, fit, cost in fits:
             chain = self.priced.chain(self.fits.lines.after(before, move), spoken, kind)
             if chain is not None:
+                (further, nats), (plausible, worth) = chain[1], self.priced.plausible(before, move)
                 end, added = chain[0][-1].node, (*unspoken, *chain[0])
-                terms = (*more, *chain[1], *self.priced.plausible(before, move))
-                found.append(self.priced.step(kind, kind, spoken, fit, cost, end, None, added, head, terms))
+                terms, nats = (*more, *further, *plausible), cost + passing + nats + worth
+                found.append(self.priced.step(kind, kind, spoken, fit, nats, end, None, added, head, terms))
         return found
 
     def _named(self, head: LineNode, spoken: Spoken, returning: bool) -> list[Step]:
@@ -186,9 +195,9 @@ class Steps:
                     chain = self.priced.chain(self.fits.lines.after(change.end, move), spoken, kind)
                     if chain is None:
                         continue
-                    terms = (*change.terms, *chain[1])
+                    terms, nats = (*change.terms, *chain[1][0]), cost + self.prices.cost(change.terms) + chain[1][1]
                     end, added = chain[0][-1].node, (*change.added, *chain[0])
-                    found.append(self.priced.step(kind, kind, spoken, fit, cost, end, None, added, change.base, terms))
+                    found.append(self.priced.step(kind, kind, spoken, fit, nats, end, None, added, change.base, terms))
             found.sort(key=_cost)
             self._amended[key] = found
         return found

@@ -7,8 +7,10 @@ every phrase so from the start. Only what a misnamed move costs in one or the ot
 
 from __future__ import annotations
 
-from aligner.reconstruction.hypothesis import GROUPS, Hypothesis, Ply, Step, Telling, Turn
-from aligner.reconstruction.places import Places
+from math import inf
+
+from aligner.reconstruction.hypothesis import Hypothesis, Ply, Step, Telling, Turn
+from aligner.reconstruction.places import Past, Places
 from aligner.reconstruction.priced import PricedSteps
 from aligner.speech.description import Terms
 from aligner.speech.listen import Spoken
@@ -49,7 +51,7 @@ class Turning:
         side, ply = one.side, one.line
         if side is None or ply is None:
             return
-        fits = self._places.cheapest(side, spoken)
+        fits = self._fits.fits(side, spoken)
         if not fits:
             return
         line: list[Telling] = []
@@ -64,53 +66,66 @@ class Turning:
             cut, earlier = cut.before, cut
         if earlier is not None:  # the game went on from where the sideline left it
             turned += self._left_out(one.plies, earlier)
-        room = budget - sum(turn.nats for turn in turned) - self._promotes - self._fits.base(spoken, "game", "game")
+        room = budget - sum(turn.nats for turn in turned) - self._promotes - self._fits.tariff(spoken).bases["game"]
         if fits[0][2] > room + _GAIN:
             return
         before = tuple(telling._replace(kind=_played_as(telling), more=()) for telling in reversed(line))
         for move, fit, cost in fits:
-            if cost > room + _GAIN:
-                return
+            plausible, worth = self._priced.plausible(side, move)
+            nats = cost + worth
+            if nats > room:
+                continue
             end = self._fits.lines.after(side, move)
             added = (*before, Telling(end, spoken, spoken.phrase.moves[0]))
-            terms = (*self._priced.plausible(side, move), ("promote", 1.0))
-            step = self._priced.step("promote", "game", spoken, fit, cost, end, None, added, base, terms, tuple(turned))
-            if step.cost <= budget:
-                found.append(step)
+            terms, nats = (*plausible, ("promote", 1.0)), nats + self._promotes
+            found.append(
+                self._priced.step("promote", "game", spoken, fit, nats, end, None, added, base, terms, tuple(turned))
+            )
 
     def retract(self, found: list[Step], one: Hypothesis, spoken: Spoken, budget: float) -> None:
         """The game goes on from one of its earlier positions: what was told since was no part of it."""
         head, ply = one.head, one.plies
-        past = self._places.past(head, spoken)
-        if past is None or ply is None:
+        if ply is None:
             return
-        room = budget - self._retracts - self._fits.base(spoken, "return", "return")
+        tariff = self._fits.tariff(spoken)
+        room = budget - self._retracts - tariff.bases["return"]
         all_of_it = self._so_far(ply)
-        first = ply
-        while past is not None and head.ply - past.node.ply <= _FARTHEST:
-            while ply is not None and ply.node.ply > past.node.ply:
-                first = ply
-                ply = ply.before
-            nats = all_of_it - (ply.turned or 0.0 if ply is not None else 0.0)
-            if first.telling.leads:
-                nats += self._left(first, True).nats - self._left(first, False).nats
+        if all_of_it + ply.turned_least + tariff.least > room + _GAIN:
+            return
+        past = self._places.past(head, spoken)
+        earliest = head.ply - _FARTHEST
+        first: Ply = ply
+        while past is not None and past.node.ply >= earliest:
+            at = past.node.ply
+            while ply is not None and ply.node.ply > at:
+                first, ply = ply, ply.before
+            nats = all_of_it + first.turned_first
+            if ply is not None and ply.turned is not None:
+                nats -= ply.turned
             if nats + past.least <= room + _GAIN:
-                turned: tuple[Turn, ...] = ()
-                for move, fit, cost in self._places.cheapest(past.node, spoken):
-                    if nats + cost > room + _GAIN:
-                        break
-                    if move == past.played:
-                        continue
-                    turned = turned or self._left_out(one.plies, first)
-                    end = self._fits.lines.after(past.node, move)
-                    added = (Telling(end, spoken, spoken.phrase.moves[0], "return"),)
-                    terms = (*self._priced.plausible(past.node, move), ("retract", 1.0))
-                    step = self._priced.step(
-                        "retract", "return", spoken, fit, cost, end, None, added, past.node, terms, turned
-                    )
-                    if step.cost <= budget:
-                        found.append(step)
+                self._goes_on(found, past, one.plies, first, spoken, room - nats)
             past = past.earlier
+
+    def _goes_on(
+        self, found: list[Step], past: Past, last: Ply | None, first: Ply, spoken: Spoken, room: float
+    ) -> None:
+        """The game goes on from a position; its plies from `first` to `last` were a sideline."""
+        turned: tuple[Turn, ...] = ()
+        for move, fit, cost in self._fits.fits(past.node, spoken):
+            if cost > room + _GAIN:
+                return
+            if move == past.played:
+                continue
+            plausible, worth = self._priced.plausible(past.node, move)
+            if cost + worth > room:
+                continue
+            turned = turned or self._left_out(last, first)
+            end = self._fits.lines.after(past.node, move)
+            added = (Telling(end, spoken, spoken.phrase.moves[0], "return"),)
+            terms, nats = (*plausible, ("retract", 1.0)), cost + worth + self._retracts
+            found.append(
+                self._priced.step("retract", "return", spoken, fit, nats, end, None, added, past.node, terms, turned)
+            )
 
     def _left_out(self, ply: Ply | None, first: Ply) -> tuple[Turn, ...]:
         """The game's plies from `first` up to a ply were a sideline."""
@@ -130,10 +145,16 @@ class Turning:
         while at is not None and at.turned is None:
             way.append(at)
             at = at.before
-        nats = 0.0 if at is None or at.turned is None else at.turned
+        nats, least = 0.0, inf
+        if at is not None and at.turned is not None:
+            nats, least = at.turned, at.turned_least
         for each in reversed(way):
+            more = 0.0
             if each.telling.leads:
-                nats += self._left(each, False).nats
+                more = self._left(each, False).nats
+                each.turned_first = self._left(each, True).nats - more
+            least = each.turned_least = min(least, each.turned_first - nats)
+            nats += more
             each.turned = nats
         return nats
 
@@ -148,14 +169,17 @@ class Turning:
         key = (node.number, spoken.number, telling.kind, kind, telling.more)
         turn = self._turns.get(key)
         if turn is None:
-            played, aside = self._priced.plausible(node.parent, node.move), self._fits.aside(node)[0]
-            in_game = kind in _LATER
-            was = (telling.kind, (*telling.more, *aside) if in_game else played)
-            now = (kind, played if in_game else aside)
-            cost = self._priced.prices.cost
-            nats = cost(now[1]) - cost(was[1])
-            nats += self._fits.base(spoken, kind, GROUPS[kind]) - self._fits.base(spoken, was[0], GROUPS[was[0]])
-            turn = self._turns[key] = Turn(spoken, was, now, nats)
+            (played, in_game), (aside, beside) = (
+                self._priced.plausible(node.parent, node.move),
+                self._fits.aside(node),
+            )
+            bases = self._fits.tariff(spoken).bases
+            nats = bases[kind] - bases[telling.kind] - self._priced.prices.cost(telling.more)
+            if kind in _LATER:
+                was, now, nats = (*telling.more, *aside), played, nats + in_game - beside
+            else:
+                was, now, nats = (*telling.more, *played), aside, nats + beside - in_game
+            turn = self._turns[key] = Turn(spoken, (telling.kind, was), (kind, now), nats)
         return turn
 
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from bisect import insort
 from collections.abc import Callable, Iterable, Sequence
 from math import inf
 
 from aligner.collection import collection_paused
 from aligner.search.lines import LineNode
+from aligner.search.lowest import Lowest
 from aligner.search.onward import Step
 from aligner.search.options import Options
 from aligner.search.state import Decision, Key, State
@@ -41,15 +41,14 @@ class Frontier:
     def __init__(self, states: Iterable[State] = ()) -> None:
         self.states: dict[Key, State] = {}
         self.best = inf
-        self._lowest: dict[int, list[float]] = {}
+        self._lowest = Lowest(_ALIKE)
         for state in states:
             self.states[state.key] = state
             self._count(state.head, state.cost)
 
     def limit(self, head: LineNode) -> float:
         """The cost above which no further state is kept that agrees on the head of the game."""
-        lowest = self._lowest.get(head.number)
-        return lowest[-1] if lowest is not None and len(lowest) == _ALIKE else inf
+        return self._lowest.limit(head.number)
 
     def reach(self, step: Step, before: State) -> None:
         """Add what a step from a state leads to, where it may be kept."""
@@ -72,11 +71,7 @@ class Frontier:
     def _count(self, head: LineNode, cost: float, instead: float | None = None) -> None:
         """Keep the lowest costs of states that agree on how far the game has come."""
         self.best = min(self.best, cost)
-        lowest = self._lowest.setdefault(head.number, [])
-        if instead is not None and instead <= lowest[-1]:
-            lowest.remove(instead)
-        insort(lowest, cost)
-        del lowest[_ALIKE:]
+        self._lowest.count(head.number, cost, instead)
 
 
 class Beam:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from math import log
 from typing import TYPE_CHECKING
 
@@ -46,13 +46,9 @@ class Fits:
         self.cast = cast or {}
         self._guesses: dict[int, list[tuple[LineNode, float]]] = {}
         self._plies: dict[int, list[LineNode]] = {}
-        self._nodes: list[LineNode] = []
         self._openings: dict[tuple[str, ...], tuple[LineNode, ...]] = {}
         self._tariffs = Tariffs(prices)
         self._tariff_of: dict[int, Tariff] = {}
-        self._bases: dict[tuple[int, str], float] = {}
-        self._asides: dict[int, tuple[Terms, float]] = {}
-        self._lying: dict[int, float] = {}
         self._skips: dict[tuple[int, int], tuple[Terms, float]] = {}
         self._obvious: list[int] | None = None
 
@@ -61,17 +57,25 @@ class Fits:
         self.prices = prices
         self._tariffs = Tariffs(prices)
         self._tariff_of.clear()
-        self._bases.clear()
         cost = prices.cost
-        for node in self._nodes:
-            for table in (node.fits, node.near):
-                for number, row in table.items():
-                    table[number] = [(move, fit, cost(fit.terms)) for move, fit, _ in row]
+        for node in self.lines.nodes():
+            for wording, row in node.fits.items():
+                node.keep_fits(wording, self._at_cost([fit for _, fit, _ in row]))
+            for wording, row in node.near.items():
+                node.keep_near(wording, self._at_cost([fit for _, fit, _ in row]))
+            if node.aside is not None:
+                node.aside = node.aside[0], cost(node.aside[0])
         self._hits = {n: [(ply, fit, cost(fit.terms)) for ply, fit, _ in row] for n, row in self._hits.items()}
+        self._guesses.clear()
         self._near_hits = {k: (v[0], cost(v[0].terms)) if v else None for k, v in self._near_hits.items()}
         self._skips = {k: (terms, cost(terms)) for k, (terms, _) in self._skips.items()}
-        self._asides = {k: (terms, cost(terms)) for k, (terms, _) in self._asides.items()}
+
+    def forget_all_but(self, ends: Iterable[LineNode]) -> None:
+        """Drop what is known of positions that lead to none of these, to bound the memory."""
+        openings = [path[-1] for path in self._openings.values() if path]
+        self.lines.forget_all_but([*ends, *openings])
         self._guesses.clear()
+        self._plies.clear()
 
     def tariff(self, spoken: Spoken) -> Tariff:
         """What the phrase takes before any position is looked at."""
@@ -80,13 +84,6 @@ class Fits:
             known = self.cast.get(spoken.who) is not None
             tariff = self._tariff_of[spoken.number] = self._tariffs.of(spoken, known)
         return tariff
-
-    def base(self, spoken: Spoken, kind: str, group: str) -> float:
-        """What it costs to take a phrase for a decision of a kind, before any move is looked at."""
-        cost = self._bases.get((spoken.number, kind))
-        if cost is None:
-            cost = self._bases[spoken.number, kind] = self._tariffs.base(spoken, kind, group)
-        return cost
 
     def wording(self, spoken: Spoken) -> int:
         """A number that phrases share which fit the same moves at the same cost: all say the same of the first move."""
@@ -97,7 +94,7 @@ class Fits:
         return wording
 
     def fits(self, node: LineNode, spoken: Spoken) -> list[PricedFit]:
-        """The moves of the phrase's first description that fit exactly at a node."""
+        """The moves of the phrase's first description that fit exactly at a node, the cheapest first."""
         wording = self._wordings.get(spoken.number)
         if wording is None:
             wording = self.wording(spoken)
@@ -106,24 +103,17 @@ class Fits:
             said = spoken.phrase.moves[0]
             fits = exact_fits(node, said) if said.form != "opening" else []
             found = self._priced(fits, node, spoken) if fits else []
-            if not node.fits:
-                self._nodes.append(node)
-            node.fits[wording] = found
+            node.keep_fits(wording, found)
         return found
 
     def near(self, node: LineNode, spoken: Spoken) -> list[PricedFit]:
-        """The moves that fit but for one detail."""
+        """The moves that fit but for one detail, the cheapest first."""
         wording = self.wording(spoken)
         found = node.near.get(wording)
         if found is None:
             fits = near_fits(node, spoken.phrase.moves[0])
-            found = self._priced(fits, node, spoken)
-            found.sort(key=lambda item: item[2])
-            found = found[:6]
-            if not node.fits:
-                self._nodes.append(node)
-                node.fits[-1] = []
-            node.near[wording] = found
+            found = self._priced(fits, node, spoken)[:6]
+            node.keep_near(wording, found)
         return found
 
     def chain(self, first: LineNode, spoken: Spoken) -> tuple[tuple[LineNode, ...], Terms] | None:
@@ -213,8 +203,14 @@ class Fits:
         return self._near_hits[key]
 
     def _priced(self, fits: list[Fit], node: LineNode, spoken: Spoken) -> list[PricedFit]:
+        return self._at_cost(self._cast(fits, node, spoken))
+
+    def _at_cost(self, fits: Sequence[Fit]) -> list[PricedFit]:
         cost = self.prices.cost
-        return [(fit.move, fit, cost(fit.terms)) for fit in self._cast(fits, node, spoken)]
+        found = [(fit.move, fit, cost(fit.terms)) for fit in fits]
+        if len(found) > 1:
+            found.sort(key=_nats)
+        return found
 
     def _cast(self, fits: list[Fit], node: LineNode, spoken: Spoken) -> list[Fit]:
         """The fits, with whether side and move number are those that were said."""
@@ -230,19 +226,19 @@ class Fits:
 
     def aside(self, node: LineNode) -> tuple[Terms, float]:
         """What the move that leads to a node of a sideline is worth as chess, and its price in nats."""
-        known = self._asides.get(node.number)
+        known = node.aside
         if known is None:
             before = node.parent
             assert before is not None
             terms = aside_terms(node, self.lying(before))
-            known = self._asides[node.number] = (terms, self.prices.cost(terms))
+            known = node.aside = (terms, self.prices.cost(terms))
         return known
 
     def lying(self, node: LineNode) -> float:
         """Pawns' worth of the best capture at a node that looks free or cheap."""
-        known = self._lying.get(node.number)
+        known = node.lying
         if known is None:
-            known = self._lying[node.number] = ignored(node.board)
+            known = node.lying = ignored(node.board)
         return known
 
     def skip(self, first: int, last: int) -> tuple[Terms, float]:
@@ -279,6 +275,7 @@ class Fits:
         return found
 
     def obvious(self, node: LineNode) -> list[LineNode]:
+        """Next positions by plies that go without saying: recaptures, and answers to a check that are nearly forced."""
         found = self._plies.get(node.number)
         if found is None:
             board = node.board
@@ -294,3 +291,7 @@ class Fits:
             found = [self.lines.after(node, move) for move in moves]
             self._plies[node.number] = found
         return found
+
+
+def _nats(fit: PricedFit) -> float:
+    return fit[2]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 import chess
@@ -10,8 +10,11 @@ import chess
 from aligner.openings.book import OUT, opening_book
 
 if TYPE_CHECKING:
-    from aligner.search.matching import Fit
+    from aligner.search.matching import PricedFit
+    from aligner.speech.description import Terms
 
+_NONE_YET: Mapping[int, list[PricedFit]] = {}
+"""What fits at a node about which nothing was asked; one for all, because most nodes are never asked about."""
 
 MoveKey = tuple[int, int, int | None]
 """Origin, target and promotion of a move: found in a dictionary in a third of the time that a `chess.Move` takes."""
@@ -44,8 +47,9 @@ class LineNode:
         score_ply: the same if the path is the score's own, else -1.
         book: the number of the position in the opening book, `OUT` where a move to it, or its start, is none of theory.
             Where a score is given all are `OUT`: what the game is need not be guessed.
-        fits: what fits here, by wording (see `Fits.wording`); filled as it is asked for.
+        fits: what fits here, by wording (see `Fits.wording`), as far as it was asked for.
         near: what fits here but for one detail, likewise.
+        aside, lying: what `Fits` found out; None where nobody asked.
     """
 
     __slots__ = (
@@ -57,8 +61,10 @@ class LineNode:
         "_place",
         "_plies_to",
         "_reach",
+        "aside",
         "book",
         "fits",
+        "lying",
         "move",
         "near",
         "number",
@@ -77,29 +83,31 @@ class LineNode:
         if parent is not None and move is not None and parent.book != OUT:
             self.book = opening_book().after(parent.book, move)
         self._fork: LineNode | None = None if score_ply >= 0 or parent is None else parent.fork
-        self.fits: dict[int, list[tuple[chess.Move, Fit, float]]] = {}
-        self.near: dict[int, list[tuple[chess.Move, Fit, float]]] = {}
+        self.fits = _NONE_YET
+        self.near = _NONE_YET
+        self.aside: tuple[Terms, float] | None = None
+        self.lying: float | None = None
         self._board: chess.Board | None = None
         self._place: int | None = None
-        self._checks: dict[MoveKey, bool] = {}
+        self._checks: dict[MoveKey, bool] | None = None
         self._captured: bool | None = None
-        self._plies_to: dict[int, list[Ply]] = {}
+        self._plies_to: dict[int, list[Ply]] | None = None
         self._captures: list[Ply] | None = None
         self._reach: tuple[int, ...] | None = None
 
-    def forget(self) -> None:
-        """Drop what can be worked out again."""
-        if self.parent is None:
-            return
-        self._board = self._captures = self._reach = None
-        if self.fits:
+    def keep_fits(self, wording: int, fits: list[PricedFit]) -> None:
+        """Know what fits here."""
+        if self.fits is _NONE_YET:
             self.fits = {}
-        if self.near:
+        assert isinstance(self.fits, dict)
+        self.fits[wording] = fits
+
+    def keep_near(self, wording: int, fits: list[PricedFit]) -> None:
+        """Know what fits here but for one detail."""
+        if self.near is _NONE_YET:
             self.near = {}
-        if self._checks:
-            self._checks = {}
-        if self._plies_to:
-            self._plies_to = {}
+        assert isinstance(self.near, dict)
+        self.near[wording] = fits
 
     @property
     def fork(self) -> LineNode:
@@ -160,9 +168,12 @@ class LineNode:
 
     def plies_to(self, square: int) -> Sequence[Ply]:
         """The legal moves to a square, castling too, by the square the king goes to."""
-        found = self._plies_to.get(square)
+        known = self._plies_to
+        if known is None:
+            known = self._plies_to = {}
+        found = known.get(square)
         if found is None:
-            found = self._plies_to[square] = [self.ply_of(move) for move in _moves_to(self.board, square)]
+            found = known[square] = [self.ply_of(move) for move in _moves_to(self.board, square)]
         return found
 
     @property
@@ -175,10 +186,13 @@ class LineNode:
     def checks(self, move: chess.Move) -> bool:
         """Whether a legal move gives check."""
         key = (move.from_square, move.to_square, move.promotion)
-        known = self._checks.get(key)
+        known = self._checks
         if known is None:
-            known = self._checks[key] = gives_check(self.board, move)
-        return known
+            known = self._checks = {}
+        checks = known.get(key)
+        if checks is None:
+            checks = known[key] = gives_check(self.board, move)
+        return checks
 
     def line(self) -> list[chess.Move]:
         """The moves from the root to here."""
@@ -215,8 +229,8 @@ class Lines:
         self.root = LineNode(0, None, None, 0)
         self.root._board = start.copy(stack=False)
         self.root.book = OUT if score or start.fen() != chess.STARTING_FEN else 0
-        self._children: list[dict[MoveKey, LineNode]] = [{}]
-        self._remembering: list[LineNode] = []  # not all nodes: time must grow with the talk's length alone
+        self._children: list[dict[MoveKey, LineNode] | None] = [None]
+        self._nodes: list[LineNode] = []
         self.score_moves = [chess.Move.from_uci(uci) for uci in score]
         self.score: list[LineNode] = [self.root]
         for move in self.score_moves:
@@ -225,36 +239,49 @@ class Lines:
     def after(self, node: LineNode, move: chess.Move) -> LineNode:
         """The node one move further."""
         children = self._children[node.number]
+        if children is None:
+            children = self._children[node.number] = {}
         key = (move.from_square, move.to_square, move.promotion)
         child = children.get(key)
         if child is None:
             ply = node.score_ply
             own = 0 <= ply < len(self.score_moves) and self.score_moves[ply] == move
-            child = LineNode(len(self._children), node, move, ply + 1 if own else -1)
-            children[key] = child
-            self._children.append({})
-            self._remembering.append(child)
+            child = children[key] = LineNode(len(self._children), node, move, ply + 1 if own else -1)
+            self._children.append(None)
+            self._nodes.append(child)
         return child
 
+    def nodes(self) -> Iterator[LineNode]:
+        """All nodes that are known."""
+        yield self.root
+        yield from self._nodes
+
     def forget_all_but(self, ends: Iterable[LineNode]) -> None:
-        """Drop what can be worked out again of the nodes that lead to none of these."""
-        kept: set[int] = set()
+        """Drop the nodes that lead to none of these, to bound the memory; one that is asked for again is a new one."""
+        kept: set[int] = {0}
         for end in ends:
             node: LineNode | None = end
             while node is not None and node.number not in kept:
                 kept.add(node.number)
                 node = node.parent
-        stay = []
-        for each in self._remembering:
-            if each.number in kept:
-                stay.append(each)
-            else:
-                each.forget()
-        self._remembering = stay
+        for each in self.nodes():
+            self._children[each.number] = None
+        self._nodes = [each for each in self._nodes if each.number in kept]
+        for each in self._nodes:
+            self._adopt(each)
+
+    def _adopt(self, child: LineNode) -> None:
+        parent, move = child.parent, child.move
+        assert parent is not None and move is not None
+        children = self._children[parent.number]
+        if children is None:
+            children = self._children[parent.number] = {}
+        children[move.from_square, move.to_square, move.promotion] = child
 
     def has(self, node: LineNode, move: chess.Move) -> bool:
         """Whether any hypothesis ever looked at what comes after a move."""
-        return (move.from_square, move.to_square, move.promotion) in self._children[node.number]
+        children = self._children[node.number]
+        return children is not None and (move.from_square, move.to_square, move.promotion) in children
 
 
 def standing(board: chess.Board) -> LineNode:

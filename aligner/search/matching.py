@@ -30,6 +30,15 @@ ANY_FIT = (
     "underpromotion_unsaid", "way_false", "way_straight", "wing_false",
 )  # fmt: skip
 """Terms that any exact fit may have."""
+_ALONG_LINES = [chess.BB_RANK_ATTACKS[at][0] | chess.BB_FILE_ATTACKS[at][0] for at in chess.SQUARES]
+_SLANTING = [chess.BB_DIAG_ATTACKS[at][0] for at in chess.SQUARES]
+_LOOKS_AT = {
+    chess.KNIGHT: chess.BB_KNIGHT_ATTACKS,
+    chess.BISHOP: _SLANTING,
+    chess.ROOK: _ALONG_LINES,
+    chess.QUEEN: [straight | slanting for straight, slanting in zip(_ALONG_LINES, _SLANTING, strict=True)],
+}
+"""By type of piece the squares from which it reaches each square on an empty board."""
 _CHECKING = ("check", "piece_checks")
 """How the forms begin that say no more of a move than that it gives check."""
 _OFTEN = 6
@@ -297,6 +306,8 @@ def _candidates(node: LineNode, said: Description) -> list[Ply]:
         if (said.check or said.mate) and said.form.startswith(_CHECKING):
             return [node.ply_of(move) for move in moves if node.checks(move)]
         return [node.ply_of(move) for move in moves]
+    if target is not None and piece in _LOOKS_AT and not _LOOKS_AT[piece][target] & board.pieces_mask(piece, white):
+        return []  # most are told apart by this alone
     captured = LETTERS[said.captured] if said.captured else 0
     return [
         ply

@@ -15,6 +15,8 @@ _VALUES = {chess.PAWN: 1.0, chess.KNIGHT: 3.0, chess.BISHOP: 3.0, chess.ROOK: 5.
 """Material values, common practice; the king's only says that everything is worth less."""
 _CENTRE = chess.BB_C4 | chess.BB_D4 | chess.BB_E4 | chess.BB_C5 | chess.BB_D5 | chess.BB_E5
 
+_MIRRORED = chess.A8
+"""What the number of a square differs in from that of the square on the other side of the board."""
 _MATERIAL = frozenset({"ply.gain", "ply.loss", "ply.hangs", "ply.escapes"})
 _PIECES = frozenset(f"ply.{name}" for name in chess.PIECE_NAMES if name)
 
@@ -28,7 +30,6 @@ def ply_terms(node: LineNode, move: chess.Move) -> Terms:
     target = chess.BB_SQUARES[move.to_square]
     guards = board.attackers_mask(not us, move.to_square)
     guarded = bool(guards)
-    cheapest = min((_VALUES[board.piece_type_at(s) or chess.PAWN] for s in chess.scan_forward(guards)), default=0.0)
     terms: list[tuple[str, float]] = [(f"ply.{chess.piece_name(piece)}", 1.0)]
     gain = 0.0
     if board.is_capture(move):
@@ -41,13 +42,15 @@ def ply_terms(node: LineNode, move: chess.Move) -> Terms:
     elif (
         guarded
         and piece != chess.PAWN
-        and (cheapest < mover or not board.attackers_mask(us, move.to_square) & ~chess.BB_SQUARES[move.from_square])
+        and (
+            _cheapest(board, guards) < mover
+            or not board.attackers_mask(us, move.to_square) & ~chess.BB_SQUARES[move.from_square]
+        )
     ):
         terms.append(("ply.hangs", min(mover, 9.0)))
     attackers = board.attackers_mask(not us, move.from_square)
     if attackers and piece != chess.PAWN:
-        worst = min(_VALUES[board.piece_type_at(s) or chess.PAWN] for s in chess.scan_forward(attackers))
-        if worst < mover or not board.attackers_mask(us, move.from_square):
+        if _cheapest(board, attackers) < mover or not board.attackers_mask(us, move.from_square):
             terms.append(("ply.escapes", min(mover, 9.0)))
     if piece == chess.KING and board.is_castling(move):
         terms.append(("ply.castles", 1.0))
@@ -61,8 +64,8 @@ def ply_terms(node: LineNode, move: chess.Move) -> Terms:
     last = node.move
     if (
         last is not None
-        and move.to_square == chess.square_mirror(last.to_square)
-        and move.from_square == chess.square_mirror(last.from_square)
+        and move.to_square == last.to_square ^ _MIRRORED
+        and move.from_square == last.from_square ^ _MIRRORED
     ):
         terms.append(("ply.mirrors", 1.0))
     if node.book != OUT:
@@ -117,9 +120,20 @@ def ignored(board: chess.Board) -> float:
         if worth <= best:
             continue
         if board.attackers_mask(not us, square):
-            worth -= min(_VALUES[board.piece_type_at(taker) or chess.PAWN] for taker in chess.scan_forward(takers))
+            worth -= _cheapest(board, takers)
         best = max(best, worth)
     return best
+
+
+def _cheapest(board: chess.Board, pieces: int) -> float:
+    """The value of the least of some pieces (a bitboard, not empty)."""
+    if pieces & board.pawns:
+        return _VALUES[chess.PAWN]
+    if pieces & (board.knights | board.bishops):
+        return _VALUES[chess.KNIGHT]
+    if pieces & board.rooks:
+        return _VALUES[chess.ROOK]
+    return _VALUES[chess.QUEEN if pieces & board.queens else chess.KING]
 
 
 def ply_costs(node: LineNode, prices: Mapping[str, float]) -> list[tuple[chess.Move, float]]:

@@ -17,6 +17,7 @@ _GROUPS = {
     "line": ("line",),
     "branch": ("leave", "alternative", "earlier", "leave_back", "focus", "part_way", "far"),
     "again": ("again",),
+    "correct": ("correct",),
 }
 """Kinds of decisions that take a phrase for moves, by the groups that cues are weighed for together."""
 _IN_GAME = ("game", "open", "promote", "replace", "return", "leave")
@@ -115,11 +116,6 @@ class Tariffs:
             far=inf if vague or phrase.fixed or len(phrase.moves) > 1 else needs["far"] + least,
             vague=vague,
         )
-
-    def base(self, spoken: Spoken, kind: str, group: str) -> float:
-        """What it costs to take a phrase for a decision of a kind: the kind, the wording, what is said around it."""
-        around = self._around(spoken, group)
-        return around if kind == "none" else around + (self._prices.table.get(f"kind.{kind}", 0.0) + self._own(spoken))
 
     def _own(self, spoken: Spoken) -> float:
         """What the wording of a phrase costs, whatever it is taken for."""

@@ -242,7 +242,8 @@ def phrases_of(text: str) -> list[Spoken]:
 
 def steps_of(kind: str, head: LineNode, fits: Fits, plies: Ply | None, spoken: Spoken) -> list[Step]:
     sidelines = Sidelines(PricedSteps(fits, fits.prices))
-    return [step for step in sidelines.steps(Hypothesis(head, None, plies, 0.0), spoken, 99.0) if step.kind == kind]
+    steps = sidelines.steps(Hypothesis(head, None, plies, 0.0), spoken, 99.0, 99.0)
+    return [step for step in steps if step.kind == kind]
 
 
 def games_of(steps: list[Step]) -> set[str]:
@@ -268,7 +269,7 @@ def way_of(first: Hypothesis, fits: Fits, phrases: list[Spoken], kinds: list[str
     """What it costs, in nats, to take phrases for steps of these kinds one after another."""
     steps, one, total = Steps(fits, fits.prices), first, 0.0
     for spoken, kind in zip(phrases, kinds, strict=True):
-        rows = steps.moves(one, spoken, 99.0, PLAIN)
+        rows = steps.moves(one, spoken, 99.0, 99.0, PLAIN)
         step = next(step for row in rows for step in row if step.kind == kind)
         one, total = reached(one, step), total + step.cost
     return total
@@ -307,7 +308,7 @@ def test_the_terms_of_a_turn_add_up_to_its_cost() -> None:
     for spoken, kind in zip(
         phrases_of("Or pawn to f4. E takes f4. Knight to f3."), ("leave", "line", "promote"), strict=True
     ):
-        rows = steps.moves(one, spoken, 99.0, PLAIN)
+        rows = steps.moves(one, spoken, 99.0, 99.0, PLAIN)
         step = next(step for row in rows for step in row if step.kind == kind)
         assert fits.prices.cost(step.terms) == pytest.approx(step.cost)
         one = reached(one, step)
@@ -339,10 +340,36 @@ def test_a_sideline_that_gives_a_queen_away_costs_more() -> None:
     for said in ("queen h6", "queen f3"):
         fits, node = fits_over("e4", "e5", "Qh5", "Nc6", "Bc4", "d6")
         sidelines = Sidelines(PricedSteps(fits, fits.prices))
-        steps = sidelines.steps(Hypothesis(node, None, None, 0.0), phrase_of(f"Or {said}."), 40.0)
+        steps = sidelines.steps(Hypothesis(node, None, None, 0.0), phrase_of(f"Or {said}."), 40.0, 40.0)
         (step,) = (step for step in steps if step.kind == "leave")
         costs[said] = fits.prices.cost(term for term in step.terms if term[0].startswith("aside."))
     assert costs["queen h6"] > costs["queen f3"]
+
+
+def test_a_budget_leaves_out_steps_beyond_it_and_no_others(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is not worth looking for is told by bounds; all there is, found without a budget, tells whether they hold.
+
+    Not where lines turn: there it is settled that a move may gain one nat by being plausible and no more.
+    """
+    whole = Sidelines.steps
+    compared = 0
+
+    def known(steps: list[Step], budget: float, beside: float, head: LineNode) -> list[tuple[Any, ...]]:
+        looked_for = [step for step in steps if step.kind not in ("promote", "retract")]
+        within = [step for step in looked_for if step.cost <= (beside if step.head is head else budget)]
+        return [(step.kind, step.head, step.side, round(step.cost, 6)) for step in within]
+
+    def bounded(self: Sidelines, one: Hypothesis, spoken: Spoken, budget: float, beside: float) -> list[Step]:
+        nonlocal compared
+        steps = whole(self, one, spoken, budget, beside)
+        expected = known(whole(self, one, spoken, 99.0, 99.0), budget, beside, one.head)
+        assert sorted(known(steps, 99.0, 99.0, one.head), key=repr) == sorted(expected, key=repr)
+        compared += len(expected)
+        return steps
+
+    monkeypatch.setattr(Sidelines, "steps", bounded)
+    finder_of(WITH_SIDELINES).find()
+    assert compared > 100
 
 
 def test_what_another_search_found_is_told_of_each_ply(monkeypatch: pytest.MonkeyPatch) -> None:
