@@ -49,9 +49,12 @@ def ply_terms(node: LineNode, move: chess.Move) -> Terms:
     ):
         terms.append(("ply.hangs", min(mover, 9.0)))
     attackers = board.attackers_mask(not us, move.from_square)
-    if attackers and piece != chess.PAWN:
-        if _cheapest(board, attackers) < mover or not board.attackers_mask(us, move.from_square):
-            terms.append(("ply.escapes", min(mover, 9.0)))
+    if (
+        attackers
+        and piece != chess.PAWN
+        and (_cheapest(board, attackers) < mover or not board.attackers_mask(us, move.from_square))
+    ):
+        terms.append(("ply.escapes", min(mover, 9.0)))
     if piece == chess.KING and board.is_castling(move):
         terms.append(("ply.castles", 1.0))
     back = chess.BB_RANK_1 if us else chess.BB_RANK_8
