@@ -75,10 +75,10 @@ class Lesson:
     def _ply(self, node: LineNode) -> int:
         return node.ply if node.ply < len(self.main) and self.main[node.ply] is node else 0
 
-    def _mistaken(self, oracle: Oracle) -> dict[int, tuple[int, int]]:
-        """Positions after what was said instead of a move of the game and taken back: from which word to which."""
+    def _mistaken(self, oracle: Oracle) -> dict[tuple[int, chess.Move], tuple[int, int]]:
+        """What was said instead of a move of the game and taken back: (node's number, move) with the words' range."""
         speech = self.talk.speech
-        found: dict[int, tuple[int, int]] = {}
+        found: dict[tuple[int, chess.Move], tuple[int, int]] = {}
         for first, past, kind, nodes in oracle.mentions:
             before = nodes[-1].parent
             if kind != "slip" or not self._ply(nodes[-1]) or before is None:
@@ -91,14 +91,16 @@ class Lesson:
                     begin, end = speech.span(spoken.phrase)
                     if begin < past and first < end:
                         for move, _, _ in self.fits.fits(before, spoken):
-                            found[self.lines.after(before, move).number] = (first, again[0])
+                            found[before.number, move] = (first, again[0])
         return found
 
     def allows(self, target: int, _: Hypothesis, __: Step | None, head: LineNode) -> bool:
         """Whether the game has come so far."""
         if head is self.astray:
             return True
-        mistaken = self.mistaken.get(head.number)
+        mistaken = None
+        if head.parent is not None and head.move is not None:
+            mistaken = self.mistaken.get((head.parent.number, head.move))
         if mistaken is not None and mistaken[0] < self.words[target] <= mistaken[1] + 1:
             return True
         return (
