@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import accumulate
 from math import exp, log
 
 import chess
@@ -56,8 +57,8 @@ class FoundGame:
 
     Attributes:
         moves: in UCI, from the start position.
-        belief: for each ply, the probability that the game came so far in this way, 0 to 1; it never rises but after
-            plies that are settled.
+        belief: for each ply, the probability that it was played in its position, 0 to 1. It may rise again: after two
+            moves in the other order the game is in the same position.
         cost: of the reading that it comes from, in nats.
         candidates: for each ply that nobody spoke, what it may have been, its own move first; empty for the others.
         whole: whether all that was taken for moves of the game can be played; else the game ends before it.
@@ -159,7 +160,7 @@ class GameFinder:
         for breadth, enough, done in SEARCHES:
             if found:
                 belief = trusted(min(found, key=_nats), self._prices.table)
-                if sum(belief) >= enough * len(belief):
+                if sum(accumulate(belief, min)) >= enough * len(belief):  # as sure as of what led there, at most
                     continue
             self._searched, self._breadth = None, breadth
             evidence = self._evidence(course, share_of(progress, begun, done))
@@ -225,8 +226,10 @@ class GameFinder:
             return None
         found = self._weighed(self._judged(closed), course)
         settled = len(course.line)
-        so_far = whole.belief[min(settled, len(whole.belief)) - 1]
-        belief = (1.0 if ply < settled else min(share / so_far, 1.0) for ply, share in enumerate(found.belief))
+        so_far = list(accumulate(found.belief, min))
+        doubt = min(whole.belief[: min(settled, len(whole.belief))])  # which is settled now
+        rest = (max(own, min(least / doubt, 1.0)) for own, least in zip(found.belief, so_far, strict=True))
+        belief = (1.0 if ply < settled else share for ply, share in enumerate(rest))
         return replace(found, belief=tuple(belief))
 
     def _ends(self, course: Course, progress: Callable[[float], None] | None = None) -> list[Hypothesis]:
@@ -336,18 +339,14 @@ def trust_cases(evidence: Evidence) -> list[Terms]:
 
 
 def trusted(evidence: Evidence, table: Mapping[str, float]) -> tuple[float, ...]:
-    """For each ply the probability that the game came so far in this way.
+    """For each ply the probability that it was played in its position.
 
     The hypotheses that survive agree on more than they should, for all others are gone; so their shares are weighed
     together with how much of the talk the game explains and whether another search found the same. Weights by
     `tests/measure/fit_trust.py`.
     """
-    least, found = 1.0, []
-    for terms in trust_cases(evidence):
-        weight = sum(table.get(name, 0.0) * amount for name, amount in terms)
-        least = min(least, 1.0 / (1.0 + exp(-weight)))
-        found.append(least)
-    return tuple(found)
+    weights = (sum(table.get(name, 0.0) * amount for name, amount in terms) for terms in trust_cases(evidence))
+    return tuple(1.0 / (1.0 + exp(-weight)) for weight in weights)
 
 
 def tempered(reading: Reading, belief: Sequence[float]) -> Reading:

@@ -60,13 +60,6 @@ def test_a_game_told_ply_by_ply() -> None:
     assert all(0.0 <= share <= 1.0 for share in found.belief)
 
 
-def test_belief_in_a_game_never_rises_along_it() -> None:
-    """That the game came so far in this way cannot be likelier than that it came half as far in it."""
-    text = "e4 e5 knight f3 knight c6 bishop c4 maybe bishop c5 c3 or was it castles knight f6 d4 takes takes"
-    belief = finder_of(text).find().belief
-    assert list(belief) == sorted(belief, reverse=True)
-
-
 WITH_SIDELINES = (
     "e4 e5 knight f3 knight c6 bishop b5 a6. Bishop takes c6 is an idea, d takes c6, then castles. But in the game he "
     "played bishop a4, knight f6, castles. Knight takes e4 was possible, d4, b5, bishop b3. Bishop e7 instead, rook e1."
@@ -379,6 +372,14 @@ def test_what_another_search_found_is_told_of_each_ply(monkeypatch: pytest.Monke
     assert all(agrees and nats >= 0.0 for agrees, nats in evidence.second), "both find the same game here"
     monkeypatch.setattr(finding, "SEARCHES", ((QUICK, 0.0, 1.0),))
     assert finder_of(WITH_SIDELINES).evidence().second == ()
+
+
+def test_belief_rises_again_where_two_searches_are_in_one_position_again() -> None:
+    """1.Nf3 d5 2.g3 or 1.g3 d5 2.Nf3: which was first is open, and what follows is not."""
+    second = ((False, 2.0), (False, 2.0), (False, 2.0), (True, 2.0))
+    evidence = finding.Evidence(("g1f3", "d7d5", "g2g3", "g8f6"), (0.9,) * 4, ((0.8, 0.8),) * 4, 0.0, second=second)
+    belief = finding.trusted(evidence, read_prices(None, "game").table)
+    assert belief[0] == belief[2] < belief[3] <= 1.0
 
 
 def test_a_ply_that_another_search_did_not_find_is_trusted_less() -> None:
