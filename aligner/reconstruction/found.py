@@ -30,8 +30,8 @@ SOON = 24
 USUAL_SHARE = 0.7
 """Of plain descriptions, the share that usually speaks of some move: the middle that trust is counted from."""
 SEARCHES = ((QUICK, 0.0, 0.25), (SPREAD, 0.8, 0.5), (WIDE, 0.5, 1.0))
-"""Searches for the game, one after the other: how broad, below which mean belief in its plies the game found so far is
-looked for once more so, and the share of all their time that is gone after it."""
+"""Searches for the game, one after the other: how broad, below which sureness of the game found so far it is looked for
+once more so, and the share of all their time that is gone after it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,10 +158,8 @@ class GameFinder:
         found: list[Evidence] = []
         kept, begun = (self._searched, self._breadth), 0.0
         for breadth, enough, done in SEARCHES:
-            if found:
-                belief = trusted(min(found, key=_nats), self._prices.table)
-                if sum(accumulate(belief, min)) >= enough * len(belief):  # as sure as of what led there, at most
-                    continue
+            if found and sureness(min(found, key=_nats), self._prices.table) >= enough:
+                continue
             self._searched, self._breadth = None, breadth
             evidence = self._evidence(course, share_of(progress, begun, done))
             if not found or evidence.cost < min(found, key=_nats).cost:
@@ -347,6 +345,19 @@ def trusted(evidence: Evidence, table: Mapping[str, float]) -> tuple[float, ...]
     """
     weights = (sum(table.get(name, 0.0) * amount for name, amount in terms) for terms in trust_cases(evidence))
     return tuple(1.0 / (1.0 + exp(-weight)) for weight in weights)
+
+
+def sureness(evidence: Evidence, table: Mapping[str, float]) -> float:
+    """How sure one search is of the game it found, 0 to 1: whether another one is worth its time.
+
+    The mean over the plies, none of them surer than those before it. `SEARCHES` was set by these weights, so they stay
+    as they are when the trust is fitted.
+    """
+    weights = []
+    for terms in trust_cases(replace(evidence, second=())):
+        weights.append(sum(table.get(f"sure{name.removeprefix('trust')}", 0.0) * amount for name, amount in terms))
+    so_far = accumulate(weights, min)
+    return sum(1.0 / (1.0 + exp(-weight)) for weight in so_far) / max(len(weights), 1)
 
 
 def tempered(reading: Reading, belief: Sequence[float]) -> Reading:

@@ -1,7 +1,8 @@
 """Fit how far a game found in a talk is to be trusted: `python tests/measure/fit_trust.py TALKS...`.
 
 A logistic regression over the plies of the games found in marked-up talks. It prints how often
-plies of each tenth are right; with `-o` it puts the weights into the price file, among those of the mode "game".
+plies of each tenth are right; with `-o` it puts the weights into the price file, among those of the mode "game". The
+weights `sure*`, by which it is decided whether a game is looked for once more, stay as they are.
 """
 
 from __future__ import annotations
@@ -9,7 +10,6 @@ from __future__ import annotations
 import argparse
 import sys
 from collections import defaultdict
-from collections.abc import Mapping
 from multiprocessing import Pool
 from pathlib import Path
 
@@ -47,19 +47,14 @@ def evidence_of(file: Path) -> tuple[str, Evidence, list[bool]]:
     return talk.name, evidence, right_plies(talk, evidence)
 
 
-def fit(cases: list[Case], held: Mapping[str, float], pull: float = 0.01) -> dict[str, float]:
-    """Weights of the terms, by Newton's method; what the cases hardly decide is pulled to nothing.
-
-    Args:
-        held: weights that stay as they are.
-    """
-    names = [name for name in cases[0][0] if name not in held]
+def fit(cases: list[Case], pull: float = 0.01) -> dict[str, float]:
+    """Weights of the terms, by Newton's method; what the cases hardly decide is pulled to nothing."""
+    names = list(cases[0][0])
     amounts = numpy.array([[terms[name] for name in names] for terms, _ in cases])
-    own = numpy.array([sum(terms[name] * weight for name, weight in held.items()) for terms, _ in cases])
     right = numpy.array([is_right for _, is_right in cases], dtype=float)
     weights = numpy.zeros(len(names))
     for _ in range(50):
-        chance = 1.0 / (1.0 + numpy.exp(-own - amounts @ weights))
+        chance = 1.0 / (1.0 + numpy.exp(-amounts @ weights))
         slope = amounts.T @ (right - chance) - pull * weights
         curve = (amounts.T * (chance * (1.0 - chance))) @ amounts + pull * numpy.eye(len(names))
         weights += numpy.linalg.solve(curve, slope)
@@ -70,7 +65,6 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("talks", nargs="+", type=Path)
     parser.add_argument("-o", "--output", type=Path)
-    parser.add_argument("--hold", nargs="*", default=[], help="weights that stay as they are")
     parser.add_argument("--jobs", type=int, default=2)
     arguments = parser.parse_args()
     files = [f for path in arguments.talks for f in (sorted(path.glob("*.talk")) if path.is_dir() else [path])]
@@ -84,9 +78,7 @@ def main() -> None:
             cases += [(dict(terms), is_right) for terms, is_right in zip(trust_cases(evidence), right, strict=True)]
     table = dict(prices.table)
     if arguments.output is not None:
-        held = {name: table[name] for name in arguments.hold}
-        weights = {name: round(value, 3) for name, value in fit(cases, held).items()}
-        table.update(weights)
+        table.update({name: round(value, 3) for name, value in fit(cases).items()})
         put_prices(arguments.output, "game", table, len(files))
     tenths: dict[int, list[tuple[float, bool]]] = defaultdict(list)
     for evidence, right in found:
