@@ -353,11 +353,11 @@ def sureness(evidence: Evidence, table: Mapping[str, float]) -> float:
     The mean over the plies, none of them surer than those before it. `SEARCHES` was set by these weights, so they stay
     as they are when the trust is fitted.
     """
-    weights = []
-    for terms in trust_cases(replace(evidence, second=())):
-        weights.append(sum(table.get(f"sure{name.removeprefix('trust')}", 0.0) * amount for name, amount in terms))
-    so_far = accumulate(weights, min)
-    return sum(1.0 / (1.0 + exp(-weight)) for weight in so_far) / max(len(weights), 1)
+    weights = (
+        sum(table.get(f"sure{name.removeprefix('trust')}", 0.0) * amount for name, amount in trust_terms(*each))
+        for each in zip(evidence.shares, evidence.explained, strict=True)
+    )
+    return sum(1.0 / (1.0 + exp(-weight)) for weight in accumulate(weights, min)) / max(len(evidence.moves), 1)
 
 
 def tempered(reading: Reading, belief: Sequence[float]) -> Reading:

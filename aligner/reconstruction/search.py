@@ -21,7 +21,7 @@ from aligner.speech.listen import Speech, Spoken
 
 _FORGETS = 24
 """Stretches after which what is known of positions to which no hypothesis has come is dropped, to bound the memory."""
-EFFORTS = ((AMENDS, 2), (GAPS, 12), (SLIPS, 8))
+EFFORTS = ((AMENDS, 2), (GAPS, 12))
 """How far is thought, for so many of the hypotheses at a stretch, the best first."""
 
 _BESIDE = 2.0

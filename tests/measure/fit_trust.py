@@ -16,6 +16,7 @@ from pathlib import Path
 import chess
 import numpy
 from fit_prices import put_prices
+from score import keys_of_path
 from truth import Talk, read_talk
 
 from aligner.prices.prices import read_prices
@@ -26,15 +27,8 @@ Case = tuple[dict[str, float], bool]
 
 def right_plies(talk: Talk, evidence: Evidence) -> list[bool]:
     """For each ply found whether the true game has the same move in the same position."""
-    board, true = chess.Board(talk.start_fen), set()
-    for uci in talk.main:
-        true.add((board.board_fen(), board.turn, uci))
-        board.push(chess.Move.from_uci(uci))
-    board, found = chess.Board(talk.start_fen), []
-    for uci in evidence.moves:
-        found.append((board.board_fen(), board.turn, uci) in true)
-        board.push(chess.Move.from_uci(uci))
-    return found
+    true = set(keys_of_path(talk.start_fen, talk.main))
+    return [key in true for key in keys_of_path(talk.start_fen, evidence.moves)]
 
 
 def evidence_of(file: Path) -> tuple[str, Evidence, list[bool]]:
