@@ -12,6 +12,7 @@ from itertools import pairwise
 import chess
 
 from aligner.openings.book import OUT, opening_book
+from aligner.reconstruction.enabling import enabling
 from aligner.search.fits import Fits
 from aligner.search.lines import LineNode
 from aligner.search.matching import PricedFit
@@ -119,16 +120,19 @@ class Gaps:
     def _made_possible(self, node: LineNode, before: tuple[LineNode, ...], spoken: Spoken) -> Iterator[Gap]:
         kept = 0
         known = self._course.get(node.number)
+        plies = enabling(node, spoken.phrase.moves[0]) if known is None else None
+        if plies is not None and not plies:
+            return
         for first, nats in self._fits.likely(node)[: None if known else _TRIED]:
-            if known is not None and first is not known:
+            if first is not known if plies is None else first.move and not plies.may(node.board, first.move):
                 continue
             second = self._open(first)
             if second is None:
                 continue
             fits = self._fits.fits(second, spoken)
             if fits:
-                plies = (*before, first, second)
-                yield plies, _terms(len(plies), nats, len(before) + 1), fits
+                passed = (*before, first, second)
+                yield passed, _terms(len(passed), nats, len(before) + 1), fits
                 kept += 1
                 if kept == _KEPT:
                     return

@@ -13,6 +13,8 @@ from aligner.search.plies import ply_terms
 from aligner.speech.description import Terms
 from aligner.speech.listen import Spoken
 
+GAIN = 1.0
+"""Nats that a move of the game may gain by being plausible, as far as is looked."""
 PricedTerms = tuple[Terms, float]
 """Terms with what they cost together, in nats."""
 NOTHING: PricedTerms = ((), 0.0)

@@ -150,11 +150,14 @@ class GameSearch:
             for one, _ in kept:
                 if allows is None or allows(target, one, None, one.head):
                     frontier.reach(one, step(one, longest))
+        told = []
+        for spoken in stretch.spoken:
+            target = self._next(spoken.phrase.end, at, last)
+            told.append((spoken, self._wastes(spoken, longest, target, last), target, frontiers[target]))
         for rank, (one, before) in enumerate(kept):
             effort = self._effort(rank, before)
-            for spoken in stretch.spoken:
-                target = self._next(spoken.phrase.end, at, last)
-                self._move(one, spoken, effort, self._wastes(spoken, longest, target, last), target, frontiers[target])
+            for spoken, wasted, target, frontier in told:
+                self._move(one, spoken, effort, wasted, target, frontier)
 
     def _move(
         self, one: Hypothesis, spoken: Spoken, effort: int, wasted: bool, target: int, frontier: Frontier

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from math import log
+from typing import NamedTuple
 
 import chess
 
@@ -12,6 +13,7 @@ from aligner.reconstruction.priced import NOTHING, PricedSteps, PricedTerms
 from aligner.reconstruction.turning import Turning
 from aligner.search.lines import LineNode
 from aligner.search.matching import Fit
+from aligner.search.tariff import Tariff
 from aligner.speech.description import Terms
 from aligner.speech.listen import Spoken
 
@@ -28,6 +30,30 @@ _FAR = {"earlier": "earlier_steps", "leave_back": "leave_back_steps"}
 _LOGARITHMS = (0.0, *(log(steps) for steps in range(1, _FARTHEST + 2)))
 """Of steps back, each worked out once."""
 _AT_HEAD: PricedTerms = ((("leave_back_steps", 0.0),), 0.0)
+
+
+class _Asked(NamedTuple):
+    """A hypothesis asked what a phrase is in it.
+
+    Attributes:
+        head: the furthest position of its game.
+        side: the end of the sideline being told, or None.
+        spoken: the phrase.
+        tariff: of the phrase.
+        budget: nats that a step may cost that leaves the game as it is.
+        found: steps so far.
+    """
+
+    head: LineNode
+    side: LineNode | None
+    spoken: Spoken
+    tariff: Tariff
+    budget: float
+    found: list[Step]
+
+    def room(self, kind: str, more: float) -> float:
+        """Nats that are left for the fit of the phrase's moves and what they are worth."""
+        return self.budget - self.tariff.bases[kind] - more
 
 
 class Sidelines:
@@ -68,21 +94,22 @@ class Sidelines:
             self._turning.retract(found, one, spoken, budget)
             if one.plies is not None and one.plies.said is not None:
                 self._corrected(found, one.head, one.plies, spoken, budget - tariff.bases["correct"])
+        asked = _Asked(one.head, one.side, spoken, tariff, beside, found)
         if one.side is None:
-            self._leave(found, "leave", one.head, None, NOTHING, one.head, spoken, beside)
+            self._leave(asked, "leave", one.head, None)
             if alone:
-                self._instead_of_game(found, one.head, spoken, beside)
+                self._instead_of_game(asked)
         else:
-            self._on(found, one.head, one.side, spoken, beside)
+            self._on(asked, one.side)
             if alone:
-                self._instead_of_line(found, one.head, one.side, spoken, beside)
+                self._instead_of_line(asked, one.side)
         if alone and beside - tariff.bases["again"] >= tariff.least + self._least_again:
-            self._again(found, one.head, one.side, spoken, beside)
+            self._again(asked)
         return found
 
     def _leave(
-        self, found: list[Step], kind: str, node: LineNode, played: chess.Move | None, more: PricedTerms,
-        head: LineNode, spoken: Spoken, budget: float, unsaid: bool = False,
+        self, asked: _Asked, kind: str, node: LineNode, played: chess.Move | None, more: PricedTerms = NOTHING,
+        unsaid: bool = False,
     ) -> None:  # fmt: skip
         """The sideline goes on, or begins, at a node with a move that is not the one played there.
 
@@ -90,67 +117,68 @@ class Sidelines:
             more: what the step takes for granted besides.
             unsaid: whether nobody spoke the ply that leads to the node.
         """
-        tariff = self._fits.tariff(spoken)
-        room = budget - tariff.bases[kind] - more[1]
+        spoken, tariff = asked.spoken, asked.tariff
+        room = asked.room(kind, more[1])
         further = len(spoken.phrase.moves) - 1
-        most = room + self._gain * (further + 1)  # what good moves may yet gain
-        if most < tariff.least:
+        most = room - tariff.chain + self._gain * further  # what good moves may yet gain
+        if most + self._gain < tariff.least - tariff.chain:
             return
-        most -= tariff.chain
-        fits = self._fits
-        for move, fit, nats in fits.fits(node, spoken):
+        group = "line" if kind == "line" else "branch"
+        for nats, fit, first, worth in self._places.asides(node, spoken):
             if nats > most:
                 return
-            if move == played:
-                continue
-            first = fits.lines.after(node, move)
-            worth, price = fits.aside(first)
-            nats += price
-            if nats + tariff.chain > room + self._gain * further:
+            if first.move == played:
                 continue
             chain = self._priced.chain(first, spoken, kind, () if unsaid else more[0])
             if chain is None:
                 continue
-            tellings, (terms, price) = chain
-            terms, nats = (*more[0], *terms, *worth), nats + price
-            for telling in tellings[1:]:
-                worth, price = fits.aside(telling.node)
-                terms, nats = (*terms, *worth), nats + price
-            if nats > room:
-                continue
-            end, added, base = tellings[-1].node, tellings, node
+            added, (terms, price) = chain
+            terms = (*more[0], *terms, *worth)
+            if further:
+                nats += price
+                for telling in added[1:]:
+                    worth, price = self._fits.aside(telling.node)
+                    terms, nats = (*terms, *worth), nats + price
+                if nats > room:
+                    continue
+            end, base = added[-1].node, node
             if unsaid and node.parent is not None:
                 added, base = (Telling(node), *added), node.parent
-            group = "line" if kind == "line" else "branch"
-            found.append(self._priced.step(kind, group, spoken, fit, nats + more[1], head, end, added, base, terms))
+            step = self._priced.step(kind, group, spoken, fit, nats + more[1], asked.head, end, added, base, terms)
+            asked.found.append(step)
 
-    def _instead_of_game(self, found: list[Step], head: LineNode, spoken: Spoken, budget: float) -> None:
+    def _instead_of_game(self, asked: _Asked) -> None:
         """An alternative to one of the game's moves."""
-        vague = self._fits.tariff(spoken).vague
-        past = self._places.lately(head, spoken, _NEAR) if vague else self._places.past(head, spoken)
+        head = asked.head
+        past = self._lately(head, asked, _NEAR)
         if past is not None and past.node is head.parent:
-            self._leave(found, "alternative", past.node, past.played, self._from_game, head, spoken, budget)
+            self._leave(asked, "alternative", past.node, past.played, self._from_game)
             past = past.earlier
-        self._farther(found, "earlier", past, head.ply, None, self._from_game, head, spoken, budget)
+        self._farther(asked, "earlier", past, head.ply, None, self._from_game)
+
+    def _lately(self, node: LineNode, asked: _Asked, plies: int) -> Past | None:
+        """The latest position before a node at which the phrase fits, for a vague wording so many plies back."""
+        if asked.tariff.vague:
+            return self._places.lately(node, asked.spoken, plies)
+        return self._places.past(node, asked.spoken)
 
     def _farther(
-        self, found: list[Step], kind: str, past: Past | None, ply: int, instead: LineNode | None, more: PricedTerms,
-        head: LineNode, spoken: Spoken, budget: float,
-    ) -> None:  # fmt: skip
+        self, asked: _Asked, kind: str, past: Past | None, ply: int, instead: LineNode | None, more: PricedTerms
+    ) -> None:
         """The sideline begins farther back on the game, from a place on.
 
         Args:
             ply: from which the steps back are counted.
             instead: the position where the sideline before left the game, looked at already; None for none.
         """
-        name, earliest = _FAR[kind], head.ply - _FARTHEST
+        name, earliest = _FAR[kind], asked.head.ply - _FARTHEST
         per_step = self._per_step[name]
-        room = budget - self._fits.tariff(spoken).bases[kind] - more[1] + self._gain
+        room = asked.room(kind, more[1]) + self._gain
         while past is not None and past.node.ply >= earliest:
             far = _LOGARITHMS[ply - past.node.ply]
             if past.least + per_step * far <= room and past.node is not instead:
                 back = ((name, far), *more[0]), per_step * far + more[1]
-                self._leave(found, kind, past.node, past.played, back, head, spoken, budget)
+                self._leave(asked, kind, past.node, past.played, back)
             past = past.earlier
 
     def _corrected(self, found: list[Step], head: LineNode, last: Ply, spoken: Spoken, room: float) -> None:
@@ -177,23 +205,20 @@ class Sidelines:
             step = self._priced.step("correct", "correct", spoken, fit, nats + waited, end, None, added, before, later)
             found.append(step)
 
-    def _on(self, found: list[Step], head: LineNode, side: LineNode, spoken: Spoken, budget: float) -> None:
+    def _on(self, asked: _Asked, side: LineNode) -> None:
         """The next move of the sideline, after a ply that goes without saying or at once."""
-        self._leave(found, "line", side, None, NOTHING, head, spoken, budget)
-        tariff = self._fits.tariff(spoken)
-        gain = self._gain * len(spoken.phrase.moves)
-        if budget - tariff.bases["line"] - self._obvious[1] + gain < tariff.least:
+        self._leave(asked, "line", side, None)
+        gain = self._gain * len(asked.spoken.phrase.moves)
+        if asked.room("line", self._obvious[1]) + gain < asked.tariff.least:
             return
         for between in self._fits.obvious(side):
-            self._leave(found, "line", between, None, self._obvious, head, spoken, budget, unsaid=True)
+            self._leave(asked, "line", between, None, self._obvious, unsaid=True)
 
-    def _instead_of_line(
-        self, found: list[Step], head: LineNode, side: LineNode, spoken: Spoken, budget: float
-    ) -> None:  # fmt: skip
+    def _instead_of_line(self, asked: _Asked, side: LineNode) -> None:
         """An alternative to one of the sideline's moves, or a new sideline that leaves the game."""
-        vague = self._fits.tariff(spoken).vague
+        head, vague = asked.head, asked.tariff.vague
         farthest = _NEAR_IN_LINE if vague else _FARTHEST
-        past = self._places.lately(side, spoken, farthest) if vague else self._places.past(side, spoken)
+        past = self._lately(side, asked, _NEAR_IN_LINE)
         fork: LineNode | None = None
         while past is not None:
             steps = side.ply - past.node.ply
@@ -202,44 +227,42 @@ class Sidelines:
             if head.follows(past.node):
                 fork = past.node  # where the sideline left the game: an alternative to both
             if steps == 1 and fork is None:
-                self._leave(found, "alternative", past.node, past.played, NOTHING, head, spoken, budget)
+                self._leave(asked, "alternative", past.node, past.played)
             else:
                 far = _LOGARITHMS[steps]
                 back = (("earlier_steps", far),), self._per_step["earlier_steps"] * far
-                self._leave(found, "earlier", past.node, past.played, back, head, spoken, budget)
+                self._leave(asked, "earlier", past.node, past.played, back)
             if fork is not None:
                 break
             past = past.earlier
         if not vague:
-            self._leave(found, "leave_back", head, None, _AT_HEAD, head, spoken, budget)
-            past = self._places.past(head, spoken)
-            self._farther(found, "leave_back", past, head.ply + 1, fork, NOTHING, head, spoken, budget)
+            self._leave(asked, "leave_back", head, None, _AT_HEAD)
+            past = self._places.past(head, asked.spoken)
+            self._farther(asked, "leave_back", past, head.ply + 1, fork, NOTHING)
 
-    def _again(
-        self, found: list[Step], head: LineNode, side: LineNode | None, spoken: Spoken, budget: float
-    ) -> None:  # fmt: skip
+    def _again(self, asked: _Asked) -> None:
         """A move spoken of before: the last one of the line, or one of the game."""
-        cursor = head if side is None else side
+        head, spoken = asked.head, asked.spoken
+        cursor = head if asked.side is None else asked.side
         if cursor.parent is not None:
             for move, fit, nats in self._fits.fits(cursor.parent, spoken):
                 if move == cursor.move:
-                    self._add_again(found, fit, nats, (("again_last", 1.0),), head, side, spoken, budget)
+                    self._add_again(asked, fit, nats, (("again_last", 1.0),))
                     return
-        if self._fits.tariff(spoken).vague:
+        if asked.tariff.vague:
             return
         past = self._places.past(head, spoken)
         while past is not None and head.ply - past.node.ply <= _FARTHEST_AGAIN:
             if past.told is not None:
                 _, fit, nats = past.told
-                more: Terms = (("again_game", 1.0), ("again_far", _LOGARITHMS[head.ply - past.node.ply]))
-                self._add_again(found, fit, nats, more, head, side, spoken, budget)
+                self._add_again(
+                    asked, fit, nats, (("again_game", 1.0), ("again_far", _LOGARITHMS[head.ply - past.node.ply]))
+                )
                 return
             past = past.earlier
 
-    def _add_again(
-        self, found: list[Step], fit: Fit, nats: float, more: Terms, head: LineNode, side: LineNode | None,
-        spoken: Spoken, budget: float,
-    ) -> None:  # fmt: skip
+    def _add_again(self, asked: _Asked, fit: Fit, nats: float, more: Terms) -> None:
         nats += self._priced.prices.cost(more)
-        if nats <= budget - self._fits.tariff(spoken).bases["again"]:
-            found.append(self._priced.step("again", "again", spoken, fit, nats, head, side, more=more))
+        if nats <= asked.room("again", 0.0):
+            step = self._priced.step("again", "again", asked.spoken, fit, nats, asked.head, asked.side, more=more)
+            asked.found.append(step)

@@ -11,14 +11,12 @@ from math import inf
 
 from aligner.reconstruction.hypothesis import Hypothesis, Ply, Step, Telling, Turn
 from aligner.reconstruction.places import Past, Places
-from aligner.reconstruction.priced import PricedSteps
+from aligner.reconstruction.priced import GAIN, PricedSteps
 from aligner.speech.description import Terms
 from aligner.speech.listen import Spoken
 
 _FARTHEST = 80
 """Plies back along the game at which it may have gone on otherwise."""
-_GAIN = 1.0
-"""Nats that a move of the game may gain by being plausible, as far as is looked."""
 _FIRST = {"game": "leave", "return": "leave_back"}
 _LATER = {"game": "line", "return": "leave_back"}
 """What a phrase told if its move was not the game's: the first that was none, and those after it."""
@@ -67,7 +65,7 @@ class Turning:
         if earlier is not None:  # the game went on from where the sideline left it
             turned += self._left_out(one.plies, earlier)
         room = budget - sum(turn.nats for turn in turned) - self._promotes - self._fits.tariff(spoken).bases["game"]
-        if fits[0][2] > room + _GAIN:
+        if fits[0][2] > room + GAIN:
             return
         before = tuple(telling._replace(kind=_played_as(telling), more=()) for telling in reversed(line))
         for move, fit, cost in fits:
@@ -90,7 +88,7 @@ class Turning:
         tariff = self._fits.tariff(spoken)
         room = budget - self._retracts - tariff.bases["return"]
         all_of_it = self._so_far(ply)
-        if all_of_it + ply.turned_least + tariff.least > room + _GAIN:
+        if all_of_it + ply.turned_least + tariff.least > room + GAIN:
             return
         past = self._places.past(head, spoken)
         earliest = head.ply - _FARTHEST
@@ -102,7 +100,7 @@ class Turning:
             nats = all_of_it + first.turned_first
             if ply is not None and ply.turned is not None:
                 nats -= ply.turned
-            if nats + past.least <= room + _GAIN:
+            if nats + past.least <= room + GAIN:
                 self._goes_on(found, past, one.plies, first, spoken, room - nats)
             past = past.earlier
 
@@ -112,7 +110,7 @@ class Turning:
         """The game goes on from a position; its plies from `first` to `last` were a sideline."""
         turned: tuple[Turn, ...] = ()
         for move, fit, cost in self._fits.fits(past.node, spoken):
-            if cost > room + _GAIN:
+            if cost > room + GAIN:
                 return
             if move == past.played:
                 continue

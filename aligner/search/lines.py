@@ -305,8 +305,12 @@ def _moves_to(board: chess.Board, square: int) -> Iterator[chess.Move]:
         yield from (move for move in board.generate_castling_moves() if move.to_square == square)
 
 
-def _pawns_to(white: bool, square: int) -> int:
-    """Squares from which a pawn may come to a square."""
+def pawns_to(white: bool, square: int) -> chess.Bitboard:
+    """Squares from which a pawn of a side may come to a square."""
+    return _PAWNS_TO[white][square]
+
+
+def _origins_of_pawns(white: bool, square: int) -> chess.Bitboard:
     step = -8 if white else 8
     single, double = square + step, square + 2 * step
     found = chess.BB_PAWN_ATTACKS[not white][square]
@@ -317,7 +321,7 @@ def _pawns_to(white: bool, square: int) -> int:
     return found
 
 
-_PAWNS_TO = [[_pawns_to(white, square) for square in chess.SQUARES] for white in (False, True)]
+_PAWNS_TO = [[_origins_of_pawns(white, square) for square in chess.SQUARES] for white in (False, True)]
 _CASTLED = chess.BB_C1 | chess.BB_G1 | chess.BB_C8 | chess.BB_G8
 
 

@@ -33,6 +33,7 @@ ANY_FIT = (
 _ALONG_LINES = [chess.BB_RANK_ATTACKS[at][0] | chess.BB_FILE_ATTACKS[at][0] for at in chess.SQUARES]
 _SLANTING = [chess.BB_DIAG_ATTACKS[at][0] for at in chess.SQUARES]
 _LOOKS_AT = {
+    chess.KING: chess.BB_KING_ATTACKS,
     chess.KNIGHT: chess.BB_KNIGHT_ATTACKS,
     chess.BISHOP: _SLANTING,
     chess.ROOK: _ALONG_LINES,
@@ -63,6 +64,11 @@ class Fit(NamedTuple):
 
 PricedFit = tuple[chess.Move, Fit, float]
 """A move, how it fits, and the cost of the fit in nats."""
+
+
+def looks_at(piece: chess.PieceType, square: chess.Square) -> chess.Bitboard:
+    """Squares from which a piece that is no pawn reaches a square on an empty board; castling is not in it."""
+    return _LOOKS_AT[piece][square]
 
 
 def stands_there(board: chess.Board, stands: tuple[str, int, bool | None]) -> bool:
@@ -306,7 +312,11 @@ def _candidates(node: LineNode, said: Description) -> list[Ply]:
         if (said.check or said.mate) and said.form.startswith(_CHECKING):
             return [node.ply_of(move) for move in moves if node.checks(move)]
         return [node.ply_of(move) for move in moves]
-    if target is not None and piece in _LOOKS_AT and not _LOOKS_AT[piece][target] & board.pieces_mask(piece, white):
+    if (
+        target is not None
+        and chess.PAWN < piece < chess.KING
+        and not _LOOKS_AT[piece][target] & board.pieces_mask(piece, white)
+    ):
         return []  # most are told apart by this alone
     captured = LETTERS[said.captured] if said.captured else 0
     return [
