@@ -71,7 +71,7 @@ WIDE = Breadth(220, 10.0, (Alike(0, 5, 2), Alike(4, 36, 5), Alike(10, 120, 10)),
 
 def pruned(hypotheses: Iterable[Hypothesis], breadth: Breadth) -> list[tuple[Hypothesis, int]]:
     """The hypotheses that are kept of those at a stretch, best first, with how many of its course are before each."""
-    ordered = sorted(hypotheses, key=lambda one: (one.cost, one.key))
+    ordered = sorted(hypotheses, key=_cost)
     if not ordered:
         return []
     limit, farthest = ordered[0].cost + breadth.depth, ordered[0].cost + breadth.reach
@@ -99,6 +99,10 @@ def pruned(hypotheses: Iterable[Hypothesis], breadth: Breadth) -> list[tuple[Hyp
         there[place] = there.get(place, 0) + 1
         told.add(positions)
     return kept
+
+
+def _cost(one: Hypothesis) -> float:
+    return one.cost
 
 
 class _Course:

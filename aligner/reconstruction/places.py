@@ -127,7 +127,11 @@ class Places:
         fits = self._fits.fits(before, spoken)
         if not fits:
             return earlier
-        told = next((fit for fit in fits if fit[0] == move), None)
+        told = None
+        for fit in fits:
+            if fit[0].to_square == move.to_square and fit[0] == move:
+                told = fit
+                break
         return Past(before, move, fits[0][2], told, earlier)
 
 

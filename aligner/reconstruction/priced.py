@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import chess
-
 from aligner.prices.prices import Prices
 from aligner.reconstruction.hypothesis import PRICED_AS, Step, Telling, Turn
 from aligner.search.fits import Fits
 from aligner.search.lines import LineNode
 from aligner.search.matching import Fit
-from aligner.search.plies import ply_terms
+from aligner.search.plies import worth
 from aligner.speech.description import Terms
 from aligner.speech.listen import Spoken
 
@@ -32,7 +30,7 @@ class PricedSteps:
     def __init__(self, fits: Fits, prices: Prices) -> None:
         self.fits = fits
         self.prices = prices
-        self._plausibility: dict[tuple[int, chess.Move], PricedTerms] = {}
+        self._plausibility: dict[int, PricedTerms] = {}
 
     def forget(self) -> None:
         """Drop what was worked out so far."""
@@ -70,14 +68,15 @@ class PricedSteps:
         tellings = tuple(Telling(node, spoken, said, kind, more) for node, said in told)
         return tellings, (chain[1], self.prices.cost(chain[1]))
 
-    def plausible(self, before: LineNode, move: chess.Move) -> PricedTerms:
-        """How likely a move of the game is by cheap knowledge, and what it leaves lying that could be taken."""
-        key = (before.number, move)
-        found = self._plausibility.get(key)
+    def plausible(self, node: LineNode) -> PricedTerms:
+        """How likely the game's move to a node is by cheap knowledge, and what it leaves lying that could be taken."""
+        found = self._plausibility.get(node.number)
         if found is None:
+            before = node.parent
+            assert before is not None
             lying = self.fits.lying(before)
-            terms = [(f"told_{name}", amount) for name, amount in ply_terms(before, move)]
-            if lying and not before.board.is_capture(move):
+            terms = [(f"told_{name}", amount) for name, amount in worth(node)]
+            if lying and not node.captured:
                 terms.append(("told_ply.ignores", min(lying, 9.0)))
-            found = self._plausibility[key] = tuple(terms), self.prices.cost(terms)
+            found = self._plausibility[node.number] = tuple(terms), self.prices.cost(terms)
         return found

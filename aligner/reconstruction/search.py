@@ -77,7 +77,6 @@ class Frontier:
         else:
             there.arcs.append((before, step))
             return
-        there.plies, there.line = plies_after(before, step)
         there.arcs.insert(0, (before, step))
 
     def _see_crowd(self) -> None:
@@ -117,12 +116,20 @@ class GameSearch:
                 frontier = frontiers.pop(at, None)
                 if frontier is None:
                     continue
-                self._extend(at, last, pruned(frontier.hypotheses.values(), self.breadth), frontiers)
+                self._extend(at, last, self._kept(frontier), frontiers)
                 if at % _FORGETS == 0:
                     self._forget(frontiers.values())
                 if progress is not None and at % 64 == 0:
                     progress((at - first) / max(last - first, 1))
-            return [one for one, _ in pruned(frontiers[last].hypotheses.values(), self.breadth)]
+            return [one for one, _ in self._kept(frontiers[last])]
+
+    def _kept(self, frontier: Frontier) -> list[tuple[Hypothesis, int]]:
+        """The hypotheses that are gone on with, best first, with how many of its course are before each."""
+        kept = pruned(frontier.hypotheses.values(), self.breadth)
+        for one, _ in kept:
+            if one.arcs:
+                one.plies, one.line = plies_after(*one.arcs[0])
+        return kept
 
     def _effort(self, rank: int, before: int) -> int:
         """How far is thought for a hypothesis of a rank among all, with so many of its own course before it."""

@@ -163,9 +163,10 @@ class Steps:
         passing = self.prices.cost(more)
         found = []
         for move, fit, cost in fits:
-            chain = self.priced.chain(self.fits.lines.after(before, move), spoken, kind)
+            first = self.fits.lines.after(before, move)
+            chain = self.priced.chain(first, spoken, kind)
             if chain is not None:
-                (further, nats), (plausible, worth) = chain[1], self.priced.plausible(before, move)
+                (further, nats), (plausible, worth) = chain[1], self.priced.plausible(first)
                 end, added = chain[0][-1].node, (*unspoken, *chain[0])
                 terms, nats = (*more, *further, *plausible), cost + passing + nats + worth
                 found.append(self.priced.step(kind, kind, spoken, fit, nats, end, None, added, head, terms))

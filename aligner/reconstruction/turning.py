@@ -69,11 +69,11 @@ class Turning:
             return
         before = tuple(telling._replace(kind=_played_as(telling), more=()) for telling in reversed(line))
         for move, fit, cost in fits:
-            plausible, worth = self._priced.plausible(side, move)
+            end = self._fits.lines.after(side, move)
+            plausible, worth = self._priced.plausible(end)
             nats = cost + worth
             if nats > room:
                 continue
-            end = self._fits.lines.after(side, move)
             added = (*before, Telling(end, spoken, spoken.phrase.moves[0]))
             terms, nats = (*plausible, ("promote", 1.0)), nats + self._promotes
             found.append(
@@ -114,11 +114,11 @@ class Turning:
                 return
             if move == past.played:
                 continue
-            plausible, worth = self._priced.plausible(past.node, move)
+            end = self._fits.lines.after(past.node, move)
+            plausible, worth = self._priced.plausible(end)
             if cost + worth > room:
                 continue
             turned = turned or self._left_out(last, first)
-            end = self._fits.lines.after(past.node, move)
             added = (Telling(end, spoken, spoken.phrase.moves[0], "return"),)
             terms, nats = (*plausible, ("retract", 1.0)), cost + worth + self._retracts
             found.append(
@@ -163,14 +163,11 @@ class Turning:
     def _turn(self, telling: Telling, kind: str) -> Turn:
         """A phrase was a step of another kind."""
         node, spoken = telling.node, telling.spoken
-        assert spoken is not None and node.parent is not None and node.move is not None
+        assert spoken is not None
         key = (node.number, spoken.number, telling.kind, kind, telling.more)
         turn = self._turns.get(key)
         if turn is None:
-            (played, in_game), (aside, beside) = (
-                self._priced.plausible(node.parent, node.move),
-                self._fits.aside(node),
-            )
+            (played, in_game), (aside, beside) = self._priced.plausible(node), self._fits.aside(node)
             bases = self._fits.tariff(spoken).bases
             nats = bases[kind] - bases[telling.kind] - self._priced.prices.cost(telling.more)
             if kind in _LATER:

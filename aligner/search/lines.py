@@ -49,6 +49,7 @@ class LineNode:
             Where a score is given all are `OUT`: what the game is need not be guessed.
         fits: what fits here, by wording (see `Fits.wording`), as far as it was asked for.
         near: what fits here but for one detail, likewise.
+        worth: what there is to say about the move that leads here (`aligner.search.plies`); None where nobody asked.
         aside, lying: what `Fits` found out; None where nobody asked.
     """
 
@@ -71,6 +72,7 @@ class LineNode:
         "parent",
         "ply",
         "score_ply",
+        "worth",
     )
 
     def __init__(self, number: int, parent: LineNode | None, move: chess.Move | None, score_ply: int) -> None:
@@ -87,6 +89,7 @@ class LineNode:
         self.near = _NONE_YET
         self.aside: tuple[Terms, float] | None = None
         self.lying: float | None = None
+        self.worth: Terms | None = None
         self._board: chess.Board | None = None
         self._place: int | None = None
         self._checks: dict[MoveKey, bool] | None = None

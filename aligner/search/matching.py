@@ -80,6 +80,8 @@ def stands_there(board: chess.Board, stands: tuple[str, int, bool | None]) -> bo
 
 def exact_fits(node: LineNode, said: Description) -> list[Fit]:
     """The legal moves that nothing said contradicts."""
+    if said.piece and not _looks_there(node.board, said):
+        return []  # most are told apart by this alone
     if len(node.fits) > _OFTEN and not _in_reach(node, said):
         return []
     if said.target is None and not (
@@ -97,6 +99,15 @@ def exact_fits(node: LineNode, said: Description) -> list[Fit]:
         share = ("ambiguous", log(len(fits)))
         fits = [Fit(fit.move, (*fit.terms, share)) for fit in fits]
     return fits
+
+
+def _looks_there(board: chess.Board, said: Description) -> bool:
+    """Whether a piece of the kind that was said would reach the square that was said on an empty board."""
+    white = board.turn
+    target, piece = said.target if white else said.target_for_black, LETTERS[said.piece]
+    if target is None or piece == chess.PAWN or piece == chess.KING:
+        return True
+    return bool(_LOOKS_AT[piece][target] & board.pieces_mask(piece, white))
 
 
 def _in_reach(node: LineNode, said: Description) -> bool:
@@ -312,12 +323,6 @@ def _candidates(node: LineNode, said: Description) -> list[Ply]:
         if (said.check or said.mate) and said.form.startswith(_CHECKING):
             return [node.ply_of(move) for move in moves if node.checks(move)]
         return [node.ply_of(move) for move in moves]
-    if (
-        target is not None
-        and chess.PAWN < piece < chess.KING
-        and not _LOOKS_AT[piece][target] & board.pieces_mask(piece, white)
-    ):
-        return []  # most are told apart by this alone
     captured = LETTERS[said.captured] if said.captured else 0
     return [
         ply

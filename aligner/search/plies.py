@@ -76,6 +76,16 @@ def ply_terms(node: LineNode, move: chess.Move) -> Terms:
     return tuple(terms)
 
 
+def worth(node: LineNode) -> Terms:
+    """The same of the move that leads to a node; worked out once."""
+    known = node.worth
+    if known is None:
+        before, move = node.parent, node.move
+        assert before is not None and move is not None
+        known = node.worth = ply_terms(before, move)
+    return known
+
+
 def _theory(place: int, move: chess.Move) -> Terms:
     """Whether a move is one of opening theory, and how rare a one (nats); nothing where theory ends before it.
 
@@ -98,11 +108,9 @@ def aside_terms(node: LineNode, lying: float) -> Terms:
         node: the position after the move.
         lying: pawns' worth of what the move may leave lying, see `ignored`.
     """
-    before, move = node.parent, node.move
-    assert before is not None and move is not None
     terms = [
         (f"aside{name[3:]}", log(1.0 + amount) if name in _MATERIAL else amount)
-        for name, amount in ply_terms(before, move)
+        for name, amount in worth(node)
         if name not in _PIECES
     ]
     if lying > 0.0 and not node.captured:
