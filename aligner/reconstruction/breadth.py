@@ -1,7 +1,9 @@
 """Which hypotheses are gone on with at a stretch: the cheapest, but not all of one course of the game.
 
 Which course was right often shows long after. A sideline of ten moves that is told in many ways would by then have
-crowded out that it was one; so courses, that is the games up to some plies before their ends, share the room.
+crowded out that it was one; so courses, that is the games up to some plies before their ends, share the room. And
+doubts about the last plies and about those before them have nothing to do with each other, but would be kept in all
+their combinations; so of these only a hyperbolic cross is kept: the second best in both, not the tenth best in both.
 """
 
 from __future__ import annotations
@@ -12,6 +14,9 @@ from typing import NamedTuple
 
 from aligner.reconstruction.hypothesis import Hypothesis
 from aligner.search.lines import LineNode
+
+_LAST = 4
+"""The last plies, about which doubts are taken to have nothing to do with those about the plies before them."""
 
 
 class Alike(NamedTuple):
@@ -37,6 +42,8 @@ class Breadth:
         depth: nats behind the best at which one is dropped.
         alike: limits for those that agree on the game, so that another course of it stays alive until the talk
             decides between them; the last one looks farthest back.
+        cross: at most so large is, for each, its rank among those with the same last plies, times its rank among those
+            with the same plies before them.
         on_one_place: those that have the same position under discussion; they differ in how much of its line is the
             game.
         scouts: hypotheses of each course, by the last of `alike`, that may lag more than `depth` behind.
@@ -49,6 +56,7 @@ class Breadth:
     width: int
     depth: float
     alike: tuple[Alike, ...]
+    cross: int
     on_one_place: int
     scouts: int
     reach: float
@@ -61,12 +69,12 @@ class Breadth:
         return min((limit.most for limit in self.alike if limit.plies == 0), default=self.width)
 
 
-QUICK = Breadth(120, 9.0, (Alike(0, 4, 4), Alike(4, 24, 24), Alike(10, 72, 72)), 6, 0, 9.0, 2, 0)
-"""Follows the likeliest course of the game closely."""
-SPREAD = Breadth(110, 8.0, (Alike(0, 3, 2), Alike(4, 16, 4), Alike(10, 40, 8)), 6, 3, 11.0, 4, 0)
+SPREAD = Breadth(110, 8.0, (Alike(0, 3, 2), Alike(4, 16, 4), Alike(10, 40, 8)), 12, 6, 3, 11.0, 4, 0)
 """Follows many courses, each a little: a long sideline makes the true one lag by as much as it is told in many ways."""
-WIDE = Breadth(220, 10.0, (Alike(0, 5, 2), Alike(4, 36, 5), Alike(10, 120, 10)), 7, 4, 12.5, 4, 2)
-"""The same with more of each."""
+CLOSE = Breadth(90, 9.0, (Alike(0, 4, 4), Alike(4, 24, 24), Alike(10, 72, 72)), 12, 6, 0, 9.0, 2, 0)
+"""Follows the likeliest course of the game closely."""
+WIDE = Breadth(220, 10.0, (Alike(0, 5, 2), Alike(4, 36, 5), Alike(10, 120, 10)), 24, 7, 4, 12.5, 4, 2)
+"""Follows many courses, more of each."""
 
 
 def pruned(hypotheses: Iterable[Hypothesis], breadth: Breadth) -> list[tuple[Hypothesis, int]]:
@@ -77,6 +85,7 @@ def pruned(hypotheses: Iterable[Hypothesis], breadth: Breadth) -> list[tuple[Hyp
     limit, farthest = ordered[0].cost + breadth.depth, ordered[0].cost + breadth.reach
     courses: list[dict[int, _Course]] = [{} for _ in breadth.alike]
     there: dict[int, int] = {}
+    crossing = _Crossing(breadth.cross)
     kept: list[tuple[Hypothesis, int]] = []
     told: set[tuple[int, int]] = set()  # positions of the game and the sideline that are kept already
     for one in ordered:
@@ -87,6 +96,8 @@ def pruned(hypotheses: Iterable[Hypothesis], breadth: Breadth) -> list[tuple[Hyp
             continue
         own = _courses(one.head, breadth.alike, courses)
         if any(course.kept == course.most for course in own):
+            continue
+        if not crossing.keeps(one):
             continue
         if one.cost > limit and own[-1].kept >= breadth.scouts:
             continue
@@ -126,3 +137,29 @@ def _courses(head: LineNode, alike: tuple[Alike, ...], known: list[dict[int, _Co
             course = there[node.number] = _Course(max(limit.most >> len(there), limit.least))
         own.append(course)
     return own
+
+
+class _Crossing:
+    """Ranks of hypotheses, by their last plies and by those before them."""
+
+    __slots__ = ("_before", "_last", "_most")
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._last: dict[tuple[int, int], int] = {}
+        self._before: dict[int, int] = {}
+
+    def keeps(self, one: Hypothesis) -> bool:
+        """Whether a hypothesis is of those that are kept, when all that are cheaper were asked about."""
+        node, last = one.cursor, 0
+        beyond = node.ply - one.head.ply  # plies of it that are a sideline, as far as that can be told by counting
+        for _ in range(_LAST):
+            if node.parent is None or node.move is None:
+                break
+            move = node.move
+            last = last << 15 | (move.promotion or 0) << 12 | move.from_square << 6 | move.to_square
+            node = node.parent
+        key = last, beyond
+        of_last, of_before = self._last.get(key, 0) + 1, self._before.get(node.number, 0) + 1
+        self._last[key], self._before[node.number] = of_last, of_before
+        return of_last * of_before <= self._most

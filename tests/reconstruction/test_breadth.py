@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import chess
 
-from aligner.reconstruction.breadth import QUICK, SPREAD, WIDE, Alike, Breadth, pruned
+from aligner.reconstruction.breadth import CLOSE, SPREAD, WIDE, Alike, Breadth, pruned
 from aligner.reconstruction.hypothesis import Hypothesis
 from aligner.search.lines import LineNode, Lines
 
-NARROW = Breadth(9, 5.0, (Alike(0, 2, 1), Alike(2, 4, 1)), 9, 1, 8.0, 2, 0)
+NARROW = Breadth(9, 5.0, (Alike(0, 2, 1), Alike(2, 4, 1)), 99, 9, 1, 8.0, 2, 0)
 
 
 def heads(*games: str) -> list[LineNode]:
@@ -71,13 +71,24 @@ def test_of_hypotheses_that_stand_in_the_same_positions_one_is_kept() -> None:
     assert kept_of([one, other], NARROW) == [other]
 
 
+def test_doubts_about_the_last_plies_and_about_those_before_them_are_not_kept_in_all_combinations() -> None:
+    before, last = ("a3 a6", "b3 b6", "c3 c6"), ("Nf3 Nf6 e3 e6", "Nf3 Nf6 e4 e6", "Nf3 Nf6 e3 e5")
+    pairs = [(one, other) for one in range(3) for other in range(3)]
+    ends = heads(*(f"{before[one]} {last[other]}" for one, other in pairs))
+    hypotheses = at_costs(ends, *(one + 1.1 * other for one, other in pairs))
+    wide = replace(NARROW, width=99, alike=(Alike(0, 99, 99),), cross=3)
+    kept = kept_of(hypotheses, wide)
+    assert {pairs[hypotheses.index(one)] for one in kept} == {(0, 0), (0, 1), (0, 2), (1, 0), (2, 0)}
+    assert len(kept_of(hypotheses, replace(wide, cross=9))) == 9
+
+
 def test_each_is_told_how_many_of_its_course_come_before_it() -> None:
     ends = heads("e4 e5 Nf3 Nc6", "d4 d5 c4 e6", "e4 e5 Nf3 Nf6", "e4 e5 Nc3 Nc6")
     assert [before for _, before in pruned(at_costs(ends, 0.0, 0.1, 0.2, 0.3), NARROW)] == [0, 0, 1, 2]
 
 
 def test_the_quick_search_lets_every_course_have_as_much_as_the_best() -> None:
-    assert QUICK.scouts == 0 and QUICK.reach == QUICK.depth
-    assert all(alike.most == alike.least for alike in QUICK.alike)
+    assert CLOSE.scouts == 0 and CLOSE.reach == CLOSE.depth
+    assert all(alike.most == alike.least for alike in CLOSE.alike)
     for breadth in (SPREAD, WIDE):
         assert all(alike.most > alike.least for alike in breadth.alike) and breadth.reach > breadth.depth
