@@ -3,7 +3,7 @@
 Which course was right often shows long after. A sideline of ten moves that is told in many ways would by then have
 crowded out that it was one; so courses, that is the games up to some plies before their ends, share the room. And
 doubts about the last plies and about those before them have nothing to do with each other, but would be kept in all
-their combinations; so of these only a hyperbolic cross is kept: the second best in both, not the tenth best in both.
+their combinations; of these a search may keep a hyperbolic cross: the second best in both, not the tenth best in both.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ class Breadth:
         alike: limits for those that agree on the game, so that another course of it stays alive until the talk
             decides between them; the last one looks farthest back.
         cross: at most so large is, for each, its rank among those with the same last plies, times its rank among those
-            with the same plies before them.
+            with the same plies before them; None where all combinations of these are kept.
         on_one_place: those that have the same position under discussion; they differ in how much of its line is the
             game.
         scouts: hypotheses of each course, by the last of `alike`, that may lag more than `depth` behind.
@@ -56,7 +56,7 @@ class Breadth:
     width: int
     depth: float
     alike: tuple[Alike, ...]
-    cross: int
+    cross: int | None
     on_one_place: int
     scouts: int
     reach: float
@@ -69,12 +69,12 @@ class Breadth:
         return min((limit.most for limit in self.alike if limit.plies == 0), default=self.width)
 
 
+QUICK = Breadth(120, 9.0, (Alike(0, 4, 4), Alike(4, 24, 24), Alike(10, 72, 72)), None, 6, 0, 9.0, 2, 0)
+"""Follows the likeliest course of the game closely."""
 SPREAD = Breadth(110, 8.0, (Alike(0, 3, 2), Alike(4, 16, 4), Alike(10, 40, 8)), 12, 6, 3, 11.0, 4, 0)
 """Follows many courses, each a little: a long sideline makes the true one lag by as much as it is told in many ways."""
-CLOSE = Breadth(90, 9.0, (Alike(0, 4, 4), Alike(4, 24, 24), Alike(10, 72, 72)), 12, 6, 0, 9.0, 2, 0)
-"""Follows the likeliest course of the game closely."""
-WIDE = Breadth(220, 10.0, (Alike(0, 5, 2), Alike(4, 36, 5), Alike(10, 120, 10)), 24, 7, 4, 12.5, 4, 2)
-"""Follows many courses, more of each."""
+WIDE = Breadth(220, 10.0, (Alike(0, 5, 2), Alike(4, 36, 5), Alike(10, 120, 10)), None, 7, 4, 12.5, 4, 2)
+"""The same with more of each, in all combinations."""
 
 
 def pruned(hypotheses: Iterable[Hypothesis], breadth: Breadth) -> list[tuple[Hypothesis, int]]:
@@ -85,7 +85,7 @@ def pruned(hypotheses: Iterable[Hypothesis], breadth: Breadth) -> list[tuple[Hyp
     limit, farthest = ordered[0].cost + breadth.depth, ordered[0].cost + breadth.reach
     courses: list[dict[int, _Course]] = [{} for _ in breadth.alike]
     there: dict[int, int] = {}
-    crossing = _Crossing(breadth.cross)
+    crossing = None if breadth.cross is None else _Crossing(breadth.cross)
     kept: list[tuple[Hypothesis, int]] = []
     told: set[tuple[int, int]] = set()  # positions of the game and the sideline that are kept already
     for one in ordered:
@@ -97,7 +97,7 @@ def pruned(hypotheses: Iterable[Hypothesis], breadth: Breadth) -> list[tuple[Hyp
         own = _courses(one.head, breadth.alike, courses)
         if any(course.kept == course.most for course in own):
             continue
-        if not crossing.keeps(one):
+        if crossing is not None and not crossing.keeps(one):
             continue
         if one.cost > limit and own[-1].kept >= breadth.scouts:
             continue

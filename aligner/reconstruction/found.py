@@ -12,7 +12,7 @@ import chess
 from aligner.prices.prices import Prices
 from aligner.progress import share_of
 from aligner.reconstruction.amending import Amender
-from aligner.reconstruction.breadth import CLOSE, SPREAD, WIDE, Breadth
+from aligner.reconstruction.breadth import QUICK, SPREAD, WIDE, Breadth
 from aligner.reconstruction.closing import Candidate, Closed, Closing, Opinion
 from aligner.reconstruction.gaps import is_plain
 from aligner.reconstruction.hypothesis import Hypothesis, Step
@@ -29,7 +29,7 @@ SOON = 24
 """Plain descriptions of moves that come soon after a ply."""
 USUAL_SHARE = 0.7
 """Of plain descriptions, the share that usually speaks of some move: the middle that trust is counted from."""
-SEARCHES = ((SPREAD, 0.0, 0.25), (CLOSE, 0.8, 0.5), (WIDE, 0.5, 1.0))
+SEARCHES = ((QUICK, 0.0, 0.25), (SPREAD, 0.8, 0.5), (WIDE, 0.5, 1.0))
 """Searches for the game, one after the other: how broad, below which sureness of the game found so far it is looked for
 once more so, and the share of all their time that is gone after it."""
 
@@ -127,7 +127,7 @@ class GameFinder:
         self._steps = Steps(self._fits, prices, self._amender)
         self._settled: tuple[list[LineNode], list[LineNode]] = ([], [])
         self._searched: tuple[Course, list[Hypothesis]] | None = None
-        self._breadth = breadth or SPREAD
+        self._breadth = breadth or QUICK
         self._chosen = breadth is not None  # whether it is settled how broad searches are
         self._other: Evidence | None = None  # of the first searches the next best
 

@@ -12,7 +12,7 @@ from functools import partial
 from math import inf
 
 from aligner.collection import collection_paused
-from aligner.reconstruction.breadth import SPREAD, Breadth, pruned
+from aligner.reconstruction.breadth import QUICK, Breadth, pruned
 from aligner.reconstruction.hypothesis import Hypothesis, Key, Ply, Step
 from aligner.reconstruction.steps import AMENDS, GAPS, PLAIN, SLIPS, Steps
 from aligner.search.lines import LineNode
@@ -98,7 +98,7 @@ class GameSearch:
         allows: constraint on steps; None allows all.
     """
 
-    def __init__(self, speech: Speech, steps: Steps, breadth: Breadth = SPREAD, allows: Allows | None = None) -> None:
+    def __init__(self, speech: Speech, steps: Steps, breadth: Breadth = QUICK, allows: Allows | None = None) -> None:
         self.speech = speech
         self.steps = steps
         self.breadth = breadth

@@ -22,7 +22,7 @@ from truth import Oracle, Talk, read_talk
 
 from aligner.prices.fitting import Slope, fit
 from aligner.prices.prices import Prices
-from aligner.reconstruction.breadth import CLOSE
+from aligner.reconstruction.breadth import QUICK
 from aligner.reconstruction.hypothesis import Hypothesis, Step
 from aligner.reconstruction.search import GameSearch
 from aligner.reconstruction.steps import Steps
@@ -31,7 +31,7 @@ from aligner.search.fits import Fits
 from aligner.search.lattice import contrast
 from aligner.search.lines import LineNode, Lines
 
-BREADTH = replace(CLOSE, width=32)
+BREADTH = replace(QUICK, width=32)
 STRAIGHT = replace(BREADTH, depth=99.0, reach=99.0)
 WINDOW = 24
 SOON_CORRECTED = 40

@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import chess
 
-from aligner.reconstruction.breadth import CLOSE, SPREAD, WIDE, Alike, Breadth, pruned
+from aligner.reconstruction.breadth import QUICK, SPREAD, WIDE, Alike, Breadth, pruned
 from aligner.reconstruction.hypothesis import Hypothesis
 from aligner.search.lines import LineNode, Lines
 
-NARROW = Breadth(9, 5.0, (Alike(0, 2, 1), Alike(2, 4, 1)), 99, 9, 1, 8.0, 2, 0)
+NARROW = Breadth(9, 5.0, (Alike(0, 2, 1), Alike(2, 4, 1)), None, 9, 1, 8.0, 2, 0)
 
 
 def heads(*games: str) -> list[LineNode]:
@@ -79,7 +79,7 @@ def test_doubts_about_the_last_plies_and_about_those_before_them_are_not_kept_in
     wide = replace(NARROW, width=99, alike=(Alike(0, 99, 99),), cross=3)
     kept = kept_of(hypotheses, wide)
     assert {pairs[hypotheses.index(one)] for one in kept} == {(0, 0), (0, 1), (0, 2), (1, 0), (2, 0)}
-    assert len(kept_of(hypotheses, replace(wide, cross=9))) == 9
+    assert len(kept_of(hypotheses, replace(wide, cross=None))) == 9
 
 
 def test_each_is_told_how_many_of_its_course_come_before_it() -> None:
@@ -88,7 +88,7 @@ def test_each_is_told_how_many_of_its_course_come_before_it() -> None:
 
 
 def test_the_quick_search_lets_every_course_have_as_much_as_the_best() -> None:
-    assert CLOSE.scouts == 0 and CLOSE.reach == CLOSE.depth
-    assert all(alike.most == alike.least for alike in CLOSE.alike)
+    assert QUICK.scouts == 0 and QUICK.reach == QUICK.depth
+    assert all(alike.most == alike.least for alike in QUICK.alike)
     for breadth in (SPREAD, WIDE):
         assert all(alike.most > alike.least for alike in breadth.alike) and breadth.reach > breadth.depth

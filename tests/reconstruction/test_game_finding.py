@@ -15,7 +15,7 @@ from aligner.prices.prices import read_prices
 from aligner.reconstruction import found as finding
 from aligner.reconstruction import search as searching
 from aligner.reconstruction.amending import Amender
-from aligner.reconstruction.breadth import CLOSE, SPREAD, WIDE
+from aligner.reconstruction.breadth import QUICK, SPREAD, WIDE
 from aligner.reconstruction.found import Course, GameFinder
 from aligner.reconstruction.gaps import Gaps
 from aligner.reconstruction.hypothesis import Hypothesis, Ply, Step, Telling
@@ -86,12 +86,12 @@ def test_only_a_doubtful_game_is_looked_for_again(
             breadths.append(self.breadth)
 
     monkeypatch.setattr(finding, "GameSearch", Watched)
-    ways = ((CLOSE, 0.0, 0.3), (SPREAD, enough[0], 0.6), (WIDE, enough[1], 1.0))
+    ways = ((QUICK, 0.0, 0.3), (SPREAD, enough[0], 0.6), (WIDE, enough[1], 1.0))
     monkeypatch.setattr(finding, "SEARCHES", ways)
     finder = finder_of(WITH_SIDELINES)
     shares: list[float] = []
     found = finder.find(progress=shares.append)
-    assert breadths == [CLOSE, SPREAD, WIDE][:searches]
+    assert breadths == [QUICK, SPREAD, WIDE][:searches]
     assert shares == sorted(shares), "progress never goes back"
     finder.find(Course(line=found.moves[:1], told=((0, 1),)))
     assert len(breadths) == searches + 1, "what is settled later is searched once"
@@ -366,11 +366,11 @@ def test_a_budget_leaves_out_steps_beyond_it_and_no_others(monkeypatch: pytest.M
 
 
 def test_what_another_search_found_is_told_of_each_ply(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(finding, "SEARCHES", ((CLOSE, 0.0, 0.5), (SPREAD, 1.1, 1.0)))
+    monkeypatch.setattr(finding, "SEARCHES", ((QUICK, 0.0, 0.5), (SPREAD, 1.1, 1.0)))
     evidence = finder_of(WITH_SIDELINES).evidence()
     assert len(evidence.second) == len(evidence.moves)
     assert all(agrees and nats >= 0.0 for agrees, nats in evidence.second), "both find the same game here"
-    monkeypatch.setattr(finding, "SEARCHES", ((CLOSE, 0.0, 1.0),))
+    monkeypatch.setattr(finding, "SEARCHES", ((QUICK, 0.0, 1.0),))
     assert finder_of(WITH_SIDELINES).evidence().second == ()
 
 
