@@ -30,7 +30,7 @@ class Exchanges(Moving):
             if who.bare_file or who.placed or who.piece in ("K", ""):
                 continue
             yield from self._for(start, end, Description("piece_takes_piece", piece=who.piece, capture=True), who.terms)
-            if trade.value == "trade":
+            if trade.value == "trade" or (trade.value == "change" and who.piece != "P"):
                 yield from _both(start, end, Description("trades", piece=who.piece, capture=True, captured=who.piece))
 
     def comes_off(self, start: int, place: int, who: Subject) -> Iterator[Phrase]:

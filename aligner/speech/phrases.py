@@ -243,7 +243,7 @@ class _Grammar(Manoeuvres):
 
     def _without_subject(self, start: int) -> Iterator[Phrase]:
         for take in self.atoms.at(start, "take"):
-            if take.value in ("trade", "give"):
+            if take.value in ("trade", "change", "give"):
                 yield from self.trades(start, take)
                 continue
             form = "retakes" if take.value == "retake" else "takes"

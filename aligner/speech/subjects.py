@@ -138,6 +138,10 @@ class Subjects:
         for link in self.atoms.at(place, "link"):
             if link.value in ("on", "from"):
                 after = link.end
+                if link.value == "from":  # "from a to b1": no article stands before "to"
+                    for file in self.atoms.at(after, "file"):
+                        if file.value == "a" and self._goes_on(file.end):
+                            yield file.end, subject._replace(from_file=file_number(file.value))
                 for det in self.atoms.at(after, "link"):
                     if det.value == "det":
                         after = det.end

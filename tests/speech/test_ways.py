@@ -123,10 +123,16 @@ def test_ways_that_ask_the_board(fen: str, san: str, text: str) -> None:
 
 @pytest.mark.parametrize(("text", "taken"), [
     ("trades queens", "Q"), ("queens come off", "Q"), ("the rooks are exchanged", "R"), ("a pair of rooks", "R"),
+    ("changed queens", "Q"), ("changes the bishops", "B"),
 ])  # fmt: skip
 def test_exchanges_are_two_moves(text: str, taken: str) -> None:
     moves = next(moves for moves in readings(text) if len(moves) == 2)
     assert moves == [{"piece": taken, "taken": taken, "x": True}, {"x": True}]
+
+
+@pytest.mark.parametrize("text", ["he changed his mind", "a change of plan", "that changes the pawns"])
+def test_what_else_is_changed_is_no_exchange(text: str) -> None:
+    assert not any(phrase.moves[0].capture for phrase in heard(text))
 
 
 @pytest.mark.parametrize("text", ["short castling for both", "castles from both sides", "both go long"])
@@ -212,6 +218,7 @@ def test_a_move_of_each_side_in_one_phrase(text: str, before: str, played: str) 
 
 
 @pytest.mark.parametrize(("text", "expected"), [
+    ("rook from a to b1", {"piece": "R", "from": "a", "to": "b1"}),
     ("rook f1 to c1", {"piece": "R", "from": "f", "rank": "1", "to": "c1"}),
     ("knight gustav one to felix three", {"piece": "N", "from": "g", "rank": "1", "to": "f3"}),
     ("the horse to the border h5", {"piece": "N", "to": "h5"}),
