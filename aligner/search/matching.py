@@ -80,7 +80,7 @@ def stands_there(board: chess.Board, stands: tuple[str, int, bool | None]) -> bo
 
 def exact_fits(node: LineNode, said: Description) -> list[Fit]:
     """The legal moves that nothing said contradicts."""
-    if said.piece and not _looks_there(node.board, said):
+    if said.piece and not said.castle and not _looks_there(node.board, said):
         return []  # most are told apart by this alone
     if len(node.fits) > _OFTEN and not _in_reach(node, said):
         return []
