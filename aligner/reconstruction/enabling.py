@@ -14,8 +14,6 @@ from aligner.search.lines import LineNode, pawns_to
 from aligner.search.matching import LETTERS, looks_at
 from aligner.speech.description import Description
 
-_TYPES = (chess.PAWN, chess.KNIGHT, chess.BISHOP, chess.ROOK, chess.QUEEN, chess.KING)
-
 
 class Enabling(NamedTuple):
     """Plies of the side to move that may make a move of theirs possible.
@@ -66,7 +64,7 @@ def enabling(node: LineNode, said: Description) -> Enabling:
         return _EVERY
     leaving = 0
     landing = [0] * 7
-    for kind in (piece,) if piece else _TYPES:
+    for kind in (piece,) if piece else chess.PIECE_TYPES:
         origins = landing[kind] = pawns_to(us, target) if kind == chess.PAWN else looks_at(kind, target)
         for at in chess.scan_forward(origins & board.pieces_mask(kind, us)):
             leaving |= chess.between(at, target)

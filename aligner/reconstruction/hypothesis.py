@@ -156,7 +156,7 @@ class Hypothesis:
     Attributes:
         head: the furthest position of the game.
         side: the end of the sideline being told, or None.
-        plies: of the game, the last first; of the cheapest way here.
+        plies: of the game, the last first; of the cheapest way here, known once it is clear that this is gone on with.
         line: of the sideline being told, likewise; None in the game.
         cost: of the cheapest way here, in nats.
         arcs: ways here, (hypothesis before, step), the cheapest first.

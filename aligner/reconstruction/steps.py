@@ -57,7 +57,7 @@ class Steps:
         self._least_gap = 0.0 if unsaid else min(table.get(name, 0.0) for name in ("gap_obvious", "gap", "gap_theory"))
         self._least_wide_gap = table.get("gap", 0.0) + table.get("gap_plies", 0.0) + table.get("gap_open", 0.0)
         self._least_amendment = table.get("amend", 0.0)
-        self._in_game = table.get("slip_in.game", 0.0)
+        self._slip_in_game = table.get("slip_in.game", 0.0)
         self._misnamed: dict[tuple[int, int, bool], list[Step]] = {}
 
     def forget(self, ends: Iterable[LineNode]) -> None:
@@ -112,8 +112,12 @@ class Steps:
         room = budget - tariff.bases[kind]
         if spoken.phrase.fixed or room < self._least_gap:
             return
-        slips = tariff.least + tariff.slip + self._in_game <= room + GAIN
-        if slips and effort >= SLIPS and len(spoken.phrase.moves) == 1 and not tariff.vague:
+        if (
+            effort >= SLIPS
+            and len(spoken.phrase.moves) == 1
+            and not tariff.vague
+            and tariff.least + tariff.slip + self._slip_in_game <= room + GAIN
+        ):
             yield self._slips(head, spoken, returning)
         doubtful = is_plain(spoken) and not self.fits.fits(head, spoken)
         yield self._gap_steps(head, spoken, returning, doubtful and effort >= GAPS and room >= self._least_wide_gap)
