@@ -50,23 +50,24 @@ class PricedSteps:
             terms = (*terms, (f"slip_in.{group}", 1.0))
         return Step(kind, spoken, head, side, added, base, terms, total, turned)
 
-    def chain(
-        self, first: LineNode, spoken: Spoken, kind: str, more: Terms = ()
-    ) -> tuple[tuple[Telling, ...], PricedTerms] | None:
-        """The phrase's moves from its first on, played one after another; None where they do not fit.
+    def chains(
+        self, first: LineNode, spoken: Spoken, kind: str, more: Terms = (), most: int = 1
+    ) -> list[tuple[tuple[Telling, ...], PricedTerms]]:
+        """Ways to play the phrase's moves from its first on, one after another; none where they do not fit.
 
         Args:
             kind: what it is taken for (see `Telling`).
             more: what its first move takes for granted besides.
+            most: ways that are told apart, the likeliest ones.
         """
         if len(spoken.phrase.moves) == 1:
-            return (Telling(first, spoken, spoken.phrase.moves[0], kind, more),), NOTHING
-        chain = self.fits.chain(first, spoken)
-        if chain is None:
-            return None
-        told = zip(chain[0], spoken.phrase.moves, strict=True)
-        tellings = tuple(Telling(node, spoken, said, kind, more) for node, said in told)
-        return tellings, (chain[1], self.prices.cost(chain[1]))
+            return [((Telling(first, spoken, spoken.phrase.moves[0], kind, more),), NOTHING)]
+        found = []
+        for nodes, terms in self.fits.chains(first, spoken, most):
+            told = zip(nodes, spoken.phrase.moves, strict=True)
+            tellings = tuple(Telling(node, spoken, said, kind, more) for node, said in told)
+            found.append((tellings, (terms, self.prices.cost(terms))))
+        return found
 
     def plausible(self, node: LineNode) -> PricedTerms:
         """How likely the game's move to a node is by cheap knowledge, and what it leaves lying that could be taken."""

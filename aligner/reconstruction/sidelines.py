@@ -129,10 +129,10 @@ class Sidelines:
                 return
             if first.move == played:
                 continue
-            chain = self._priced.chain(first, spoken, kind, () if unsaid else more[0])
-            if chain is None:
+            chains = self._priced.chains(first, spoken, kind, () if unsaid else more[0])
+            if not chains:
                 continue
-            added, (terms, price) = chain
+            added, (terms, price) = chains[0]
             terms = (*more[0], *terms, *worth)
             if further:
                 nats += price

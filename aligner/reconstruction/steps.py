@@ -23,6 +23,9 @@ PLAIN, SLIPS, GAPS, AMENDS = range(4)
 _LEAST_OPENING = 2
 """Moves of an opening whose name alone may tell them; "English" and "French" are words before they are a move."""
 
+_WAYS = 3
+"""Ways to play a phrase of several moves that are told apart."""
+
 
 class Steps:
     """Everything a phrase may be for a hypothesis; what does not depend on its cost is worked out once.
@@ -168,12 +171,13 @@ class Steps:
         found = []
         for move, fit, cost in fits:
             first = self.fits.lines.after(before, move)
-            chain = self.priced.chain(first, spoken, kind)
-            if chain is not None:
-                (further, nats), (plausible, worth) = chain[1], self.priced.plausible(first)
-                end, added = chain[0][-1].node, (*unspoken, *chain[0])
-                terms, nats = (*more, *further, *plausible), cost + passing + nats + worth
-                found.append(self.priced.step(kind, kind, spoken, fit, nats, end, None, added, head, terms))
+            for told, (terms, nats) in self.priced.chains(first, spoken, kind, most=_WAYS):
+                nats += cost + passing
+                for telling in told:
+                    plausible, worth = self.priced.plausible(telling.node)
+                    terms, nats = (*terms, *plausible), nats + worth
+                end, added = told[-1].node, (*unspoken, *told)
+                found.append(self.priced.step(kind, kind, spoken, fit, nats, end, None, added, head, (*more, *terms)))
         return found
 
     def _named(self, head: LineNode, spoken: Spoken, returning: bool) -> list[Step]:
@@ -199,12 +203,12 @@ class Steps:
             found = []
             for change in amender.changes(hypothesis, spoken):
                 for move, fit, cost in change.fits:
-                    chain = self.priced.chain(self.fits.lines.after(change.end, move), spoken, kind)
-                    if chain is None:
-                        continue
-                    terms, nats = (*change.terms, *chain[1][0]), cost + self.prices.cost(change.terms) + chain[1][1]
-                    end, added = chain[0][-1].node, (*change.added, *chain[0])
-                    found.append(self.priced.step(kind, kind, spoken, fit, nats, end, None, added, change.base, terms))
+                    first = self.fits.lines.after(change.end, move)
+                    for told, (terms, nats) in self.priced.chains(first, spoken, kind):
+                        terms, nats = (*change.terms, *terms), cost + self.prices.cost(change.terms) + nats
+                        end, added = told[-1].node, (*change.added, *told)
+                        step = self.priced.step(kind, kind, spoken, fit, nats, end, None, added, change.base, terms)
+                        found.append(step)
             found.sort(key=_cost)
             self._amended[key] = found
         return found

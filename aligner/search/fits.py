@@ -23,6 +23,8 @@ _BLOCK = 128
 """Plies of the score that are searched at once for moves that a phrase describes."""
 Hit = tuple[int, Fit, float]
 """A ply of the score before its move, how the move fits, the cost of that in nats."""
+Chain = tuple[tuple[LineNode, ...], Terms]
+"""The positions after each of a phrase's moves, and the terms of how those after the first fit."""
 
 
 class Fits:
@@ -116,24 +118,44 @@ class Fits:
             node.keep_near(wording, found)
         return found
 
-    def chain(self, first: LineNode, spoken: Spoken) -> tuple[tuple[LineNode, ...], Terms] | None:
-        """The phrase's further moves, played after its first: (nodes, terms); None where they do not fit."""
-        if len(spoken.phrase.moves) == 1:
-            return (first,), ()
-        nodes, terms = [first], list[tuple[str, float]]()
+    def chain(self, first: LineNode, spoken: Spoken) -> Chain | None:
+        """The likeliest of `chains`; None where there is none."""
+        return next(iter(self.chains(first, spoken, 1)), None)
+
+    def chains(self, first: LineNode, spoken: Spoken, most: int) -> list[Chain]:
+        """The likeliest ways to play the phrase's further moves after its first; none where they do not fit.
+
+        Args:
+            most: ways that are told apart.
+        """
+        found: list[tuple[float, Chain]] = [(0.0, ((first,), ()))]
         for said in spoken.phrase.moves[1:]:
-            fits = exact_fits(nodes[-1], said)
-            if said.form == "retakes":
-                fits = [fit for fit in fits if any(name == "recapture" for name, _ in fit.terms)]
-            if not fits:
-                return None
-            best = min(fits, key=lambda fit: (self.prices.cost(fit.terms), fit.move.uci()))
-            if self.known and 0 <= nodes[-1].score_ply < len(self.lines.score_moves):
-                own = self.lines.score_moves[nodes[-1].score_ply]
-                best = next((fit for fit in fits if fit.move == own), best)
-            terms += best.terms
-            nodes.append(self.lines.after(nodes[-1], best.move))
-        return tuple(nodes), tuple(terms)
+            further = [
+                (nats + price, ((*nodes, node), (*terms, *fit.terms)))
+                for nats, (nodes, terms) in found
+                for node, fit, price in self._next(nodes[-1], said)
+            ]
+            if not further:
+                return []
+            found = sorted(further, key=_likelier)[:most] if len(further) > 1 else further
+        return [chain for _, chain in found]
+
+    def _next(self, node: LineNode, said: Description) -> list[tuple[LineNode, Fit, float]]:
+        """The moves that a phrase's further description may be, with what speaks against each, in nats."""
+        fits = exact_fits(node, said)
+        if said.form == "retakes":
+            fits = [fit for fit in fits if any(name == "recapture" for name, _ in fit.terms)]
+        if self.known and 0 <= node.score_ply < len(self.lines.score_moves):
+            own = self.lines.score_moves[node.score_ply]
+            fits = [fit for fit in fits if fit.move == own] or fits
+        if len(fits) == 1:
+            return [(self.lines.after(node, fits[0].move), fits[0], 0.0)]
+        likely = {after.move: nats for after, nats in self.likely(node)} if fits else {}
+        found = []
+        for fit in sorted(fits, key=lambda fit: fit.move.uci()):
+            price = self.prices.cost(fit.terms) + likely[fit.move]
+            found.append((self.lines.after(node, fit.move), fit, price))
+        return found
 
     def opening(self, moves: tuple[str, ...]) -> tuple[LineNode, ...]:
         """The nodes of an opening's moves in SAN; none where they cannot be played from the start."""
@@ -295,3 +317,7 @@ class Fits:
 
 def _nats(fit: PricedFit) -> float:
     return fit[2]
+
+
+def _likelier(way: tuple[float, Chain]) -> float:
+    return way[0]

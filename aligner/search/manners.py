@@ -96,7 +96,21 @@ def _blocks(node: LineNode, move: chess.Move) -> bool:
     return board.is_check() and not board.is_capture(move) and board.piece_type_at(move.from_square) != chess.KING
 
 
+def _guards(node: LineNode, move: chess.Move) -> bool:
+    """So that it protects a man of its own side that is attacked."""
+    board = node.board
+    us, origin = board.turn, chess.BB_SQUARES[move.from_square]
+    piece = board.piece_type_at(move.from_square)
+    if board.is_capture(move) or piece is None:
+        return False
+    after = board.copy(stack=False)
+    after.push(move)
+    helped = after.attacks_mask(move.to_square) & after.occupied_co[us] & ~board.attacks_mask(move.from_square)
+    return any(board.is_attacked_by(not us, square) for square in chess.scan_forward(helped & ~origin & ~board.kings))
+
+
 _MANNERS = {
+    "guards": _guards,
     "corner": _corner,
     "centre": _centre,
     "flees": _flees,

@@ -31,7 +31,7 @@ class Description:
         manner: what else is said of how the move goes: "passing" (en passant), "mirrored" (as the other side just
             did), "past" (a pawn beside an enemy pawn), "out" (from the back rank), "doubles" (rooks on a file), "open"
             (to a file without own pawns), "corner", "centre" (nearer to it), "flees" (back, out of an attack), "blocks"
-            (a check), or "".
+            (a check), "guards" (a man that is attacked), or "".
         steps: squares that the piece is said to move; 0 where unsaid.
         to_rank: 0 to 7, counted from the mover's side, where only the rank was named, or None.
         shade: "light" or "dark" for a bishop named by its squares, else "".

@@ -135,5 +135,15 @@ class Manoeuvres(Exchanges):
             yield Phrase(start, atom.end, (Description("takes", piece="P", capture=True, manner="passing"),))
         for atom in self.atoms.at(start, "block"):
             yield from self.told(start, atom.end, Description("moves", manner="blocks"))
+        for atom in self.atoms.at(start, "guard"):
+            yield from self._guards(start, atom.end)
         for atom in self.atoms.at(start, "likewise"):
             yield Phrase(start, atom.end, (Description("likewise", manner="mirrored"),))
+
+    def _guards(self, start: int, place: int) -> Iterator[Phrase]:
+        """What is guarded, where it is said, and what with: "defends the pawn with the rook"."""
+        ends = {place, *(atom.end for atom in self.atoms.at(place, "object"))}
+        ends.update(end for end, who in self.subjects(place) if who.piece and not who.bare_file)
+        for end in sorted(ends):
+            for after, move, terms in self._with(end, Description("moves", manner="guards")):
+                yield Phrase(start, after, (move,), terms)

@@ -80,7 +80,8 @@ class Moving(Subjects):
             if verbs and not only_on and end > near and self._verb_ends(end) and not terms:
                 move = way_of(replace(base, form="piece_moves"), way)
                 yield from self.told(start, end, move, terms)
-        for block in self.atoms.at(self.past_fillers(place), "block"):
+        behind = self.past_fillers(place)
+        for block in [*self.atoms.at(behind, "block"), *self.atoms.at(behind, "between")]:
             yield from self.told(start, block.end, replace(base, form="piece_moves", manner="blocks"), terms)
         for check in self.atoms.at(self.past_fillers(place), "checking"):
             move = replace(base, form="piece_checks", check=True)

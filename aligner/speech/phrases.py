@@ -96,7 +96,7 @@ class _Grammar(Manoeuvres):
             frozenset({"plural", "which", "link"}): self.by_each,
             frozenset({"bring"}): self.brought,
             frozenset({"link"}): self._by_piece,
-            frozenset({"fianchetto", "doubles", "passing", "likewise", "block"}): self.told_by_aim,
+            frozenset({"fianchetto", "doubles", "passing", "likewise", "block", "guard"}): self.told_by_aim,
             frozenset({"piece", "piece_file", "square", "file", "side", "which", "link"}): self._with_subject,
             frozenset({"file_heard"}): self._file_takes,
             frozenset({"take", "square", "squares", "go", "checking", "promoting", "promote"}): self._without_subject,

@@ -375,7 +375,7 @@ def test_no_reading_is_missed_for_what_it_starts_with(seed: int) -> None:
     found = [chance.choice([chance.choice(known), "e4", "Nf3", "the", "knight", "takes", "to"]) for _ in range(300)]
     speech = listen([Word(word, 400 * i, 400 * i + 350, 0) for i, word in enumerate(found)])
     grammar = _Grammar(speech.tokens, Atoms(speech.tokens, speech.entries, lexicon()), lexicon())
-    kinds = frozenset().union(*grammar._beginnings)
+    kinds = grammar._kinds
     everywhere = {start: list(grammar.at(start, kinds)) for start in range(len(speech.tokens))}
     asked = {start: list(grammar.at(start, here)) for start, here in grammar.starts()}
     assert {start: read for start, read in everywhere.items() if read} == {

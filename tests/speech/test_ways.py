@@ -109,7 +109,8 @@ PLACED = [
     ("4k3/8/8/8/8/8/6K1/r7 w - - 0 1", "Kh3", ["king one step up", "king up one"]),
     ("3r2k1/P4ppp/8/8/8/8/5PPP/6K1 w - - 0 1", "a8=Q", ["a8 equals Q", "new queen on a8", "the pawn becomes a queen"]),
     ("6k1/4rppp/8/8/8/8/5PPP/Q5K1 b - - 0 1", "Re1+", ["rook e1 check", "gives check on e1"]),
-    ("4r1k1/5ppp/8/8/8/8/3B1PPP/4K3 w - - 0 1", "Be3", ["blocks with the bishop", "bishop in between"]),
+    ("4r1k1/5ppp/8/8/8/8/3B1PPP/4K3 w - - 0 1", "Be3", ["blocks with the bishop", "puts bishop between"]),
+    ("4r1k1/5ppp/8/8/4P3/8/5PPP/R5K1 w - - 0 1", "Re1", ["guards it with the rook", "defends the pawn with his rook"]),
 ]  # fmt: skip
 
 
