@@ -199,6 +199,12 @@ class Alignment:
         with self._engine or nullcontext():  # started first: a program that is none is told of before the search
             return self._finder.find(course, progress)
 
+    def sketch(self, progress: Callable[[float], None] | None = None) -> FoundGame:
+        """The same by the first search alone, with which parts of a talk are compared."""
+        assert self._finder is not None
+        with self._engine or nullcontext():
+            return self._finder.sketch(progress)
+
     def record(self, reading: Reading) -> Record:
         """The record of the latest reading."""
         return Record(self.recording, (self.game(reading),), self.words, notes=(*self.notes, *self.unfit()))
@@ -279,20 +285,21 @@ class WholeTalk:
         """Find out which games are told of, where no score tells."""
         places, self._places = self._places, []
 
-        def find(part: Part) -> FoundGame:
+        def alignment(part: Part) -> Alignment:
             if part not in self._alignments:
                 start = self.start_fen if part.first == 0 else chess.STARTING_FEN
                 self._alignments[part] = self._ready(start_fen=start, part=part)
-            return self._alignments[part].find(progress=progress)
+            return self._alignments[part]
+
+        def sketch(part: Part) -> FoundGame:
+            return alignment(part).sketch(progress)
 
         table = read_prices(self._prices, "game").table
         prices = table.get("another_game", 0.0), table.get("another_game_alike", 0.0)
-        found = divide_by_games(len(self.speech.words), places, find, *prices)
-        for part in found:
-            find(part)
+        found = divide_by_games(len(self.speech.words), places, sketch, *prices)
         if found:
             notes = self._parts[0].notes
-            self._parts = tuple(self._alignments[part] for part in found)
+            self._parts = tuple(map(alignment, found))
             self._parts[0].notes[:] = notes
             self._tell([])
         self._alignments.clear()

@@ -129,6 +129,7 @@ class GameFinder:
         self._searched: tuple[Course, list[Hypothesis]] | None = None
         self._breadth = breadth or QUICK
         self._chosen = breadth is not None  # whether it is settled how broad searches are
+        self._sketched: Evidence | None = None  # by the first search
         self._other: Evidence | None = None  # of the first searches the next best
 
     def find(self, course: Course | None = None, progress: Callable[[float], None] | None = None) -> FoundGame:
@@ -145,6 +146,18 @@ class GameFinder:
             self._found[course] = found
         return found
 
+    def sketch(self, progress: Callable[[float], None] | None = None) -> FoundGame:
+        """The game by the first of the searches alone, with which parts of a talk are compared; `find` goes on from it.
+
+        Args:
+            progress: told the share done, 0 to 1.
+        """
+        if self._chosen:
+            return self.find(progress=progress)
+        if self._sketched is None:
+            self._sketched = self._evidence(Course(), progress)
+        return self._weighed(self._sketched, Course())
+
     def evidence(self, course: Course | None = None, progress: Callable[[float], None] | None = None) -> Evidence:
         """The same with what there is to judge it by, before it is weighed.
 
@@ -155,9 +168,10 @@ class GameFinder:
         if self._chosen:
             return self._evidence(course, progress)
         self._chosen = True
-        found: list[Evidence] = []
+        sketched = self._sketched if course == Course() else None
+        found = [sketched] if sketched is not None else []
         kept, begun = (self._searched, self._breadth), 0.0
-        for breadth, enough, done in SEARCHES:
+        for breadth, enough, done in SEARCHES[len(found) :]:
             if found and sureness(min(found, key=_nats), self._prices.table) >= enough:
                 continue
             self._searched, self._breadth = None, breadth

@@ -15,7 +15,7 @@ from aligner.prices.prices import read_prices
 from aligner.reconstruction import found as finding
 from aligner.reconstruction import search as searching
 from aligner.reconstruction.amending import Amender
-from aligner.reconstruction.breadth import QUICK, SPREAD, WIDE
+from aligner.reconstruction.breadth import QUICK, SPREAD, WIDE, Breadth
 from aligner.reconstruction.found import Course, GameFinder
 from aligner.reconstruction.gaps import Gaps
 from aligner.reconstruction.hypothesis import Hypothesis, Ply, Step, Telling
@@ -74,18 +74,24 @@ def test_what_is_forgotten_meanwhile_changes_no_game(monkeypatch: pytest.MonkeyP
     assert sans(whole.moves).startswith("e4 e5 Nf3 Nc6 Bb5 a6 Ba4 Nf6 O-O"), "and not Bxc6, which was an idea"
 
 
-@pytest.mark.parametrize(("enough", "searches"), [((0.0, 0.0), 1), ((1.1, 0.0), 2), ((1.1, 1.1), 3)])
-def test_only_a_doubtful_game_is_looked_for_again(
-    enough: tuple[float, float], searches: int, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    breadths = []
+@pytest.fixture
+def breadths(monkeypatch: pytest.MonkeyPatch) -> list[Breadth]:
+    """The breadths of the searches that are made from now on, in order."""
+    made: list[Breadth] = []
 
     class Watched(searching.GameSearch):
         def __init__(self, *given: Any) -> None:
             super().__init__(*given)
-            breadths.append(self.breadth)
+            made.append(self.breadth)
 
     monkeypatch.setattr(finding, "GameSearch", Watched)
+    return made
+
+
+@pytest.mark.parametrize(("enough", "searches"), [((0.0, 0.0), 1), ((1.1, 0.0), 2), ((1.1, 1.1), 3)])
+def test_only_a_doubtful_game_is_looked_for_again(
+    enough: tuple[float, float], searches: int, breadths: list[Breadth], monkeypatch: pytest.MonkeyPatch
+) -> None:
     ways = ((QUICK, 0.0, 0.3), (SPREAD, enough[0], 0.6), (WIDE, enough[1], 1.0))
     monkeypatch.setattr(finding, "SEARCHES", ways)
     finder = finder_of(WITH_SIDELINES)
@@ -95,6 +101,19 @@ def test_only_a_doubtful_game_is_looked_for_again(
     assert shares == sorted(shares), "progress never goes back"
     finder.find(Course(line=found.moves[:1], told=((0, 1),)))
     assert len(breadths) == searches + 1, "what is settled later is searched once"
+
+
+def test_a_sketch_is_one_search_and_what_follows_goes_on_from_it(
+    breadths: list[Breadth], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(finding, "SEARCHES", ((QUICK, 0.0, 0.3), (SPREAD, 1.1, 1.0)))
+    finder = finder_of(WITH_SIDELINES)
+    sketch = finder.sketch()
+    assert sketch == finder.sketch() and breadths == [QUICK]
+    found = finder.find()
+    assert breadths == [QUICK, SPREAD]
+    assert finder.sketch() == found, "once more is known, that counts"
+    assert found == finder_of(WITH_SIDELINES).find(), "as if nothing had been sketched"
 
 
 def test_both_sides_castle_where_that_is_all_that_is_said() -> None:
