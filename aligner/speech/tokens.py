@@ -63,12 +63,12 @@ def tokenizer() -> Tokenizer:
     from spacy.vocab import Vocab
 
     prefix = re.compile(r"""^(?:["“”'‘’(\[<{*…>]|\d{1,3}\.{1,3}(?=[A-Za-z]))""")
-    suffix = re.compile(r"""(?:[.,;:!?…"”)\]}>*]|(?<=\w)['’])$""")
+    suffix = re.compile(r"""(?:[.,;:!?…"”)\]}>*]|(?<=[\w+#])['’]|(?<=[a-h][1-8])['’]s)$""")
     infix = compile_infix_regex(
         [
             r"(?i:(?<=king)|(?<=queen)|(?<=rook)|(?<=bishop)|(?<=knight)|(?<=pawn))(?=[a-hA-H][1-8]\b)",
             r"(?<=[A-Za-z0-9])[-–—](?=[A-Za-z0-9])",
-            r"[,;/—…]|(?<=[a-z])\.(?=[A-Za-z])|\.{2,}",
+            r"[,;/—…]|(?:(?<=[a-z])|(?<=[a-h][1-8]))\.(?=[A-Za-z])|\.{2,}",
         ]
     )
     return Tokenizer(
