@@ -127,6 +127,19 @@ class LineNode:
             self._board = board
         return self._board
 
+    def origin(self, square: chess.Square) -> chess.Square:
+        """Where the piece that stands on a square stood at the root."""
+        node: LineNode = self
+        while node.parent is not None:
+            move = node.move
+            assert move is not None
+            if move and move.to_square == square:
+                square = move.from_square
+            elif move and (move.from_square + move.to_square) // 2 == square and node.parent.board.is_castling(move):
+                square = (square | 7) if move.to_square > move.from_square else (square & ~7)  # the rook's corner
+            node = node.parent
+        return square
+
     @property
     def place(self) -> int:
         """A number that nodes share whose positions are the same, whatever the order of moves that led to them.

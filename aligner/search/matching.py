@@ -40,6 +40,7 @@ _LOOKS_AT = {
     chess.QUEEN: [straight | slanting for straight, slanting in zip(_ALONG_LINES, _SLANTING, strict=True)],
 }
 """By type of piece the squares from which it reaches each square on an empty board."""
+_WING_FALSE = ("wing_false", 1.0)
 _CHECKING = ("check", "piece_checks")
 """How the forms begin that say no more of a move than that it gives check."""
 _OFTEN = 6
@@ -93,6 +94,8 @@ def exact_fits(node: LineNode, said: Description) -> list[Fit]:
         fit = _compare(node, ply, said)
         if fit is not None and not fit.slips:
             fits.append(fit)
+    if said.wing and len(fits) > 1:
+        fits = [fit for fit in fits if _WING_FALSE not in fit.terms] or fits
     if not fits or len(fits) > _MOST_FITS:
         return []
     if len(fits) > 1:
@@ -214,8 +217,8 @@ def _compare(node: LineNode, ply: Ply, said: Description) -> Fit | None:
         light = bool(chess.BB_SQUARES[move.from_square] & chess.BB_LIGHT_SQUARES)
         if light != (said.shade == "light"):
             slips.append("colour")
-    if said.wing and (chess.square_file(move.from_square) < 4) != (said.wing == "queen"):
-        terms.append(("wing_false", 1.0))
+    if said.wing and (chess.square_file(node.origin(move.from_square)) < 4) != (said.wing == "queen"):
+        terms.append(_WING_FALSE)
     target = said.target if white else said.target_for_black
     if target is not None and target != move.to_square:
         kind, amount = _square_slip(target, move.to_square)

@@ -37,3 +37,21 @@ def test_nodes_share_a_place_where_their_positions_are_the_same(fen: str, plies:
     hashes = {(node.place, chess.polyglot.zobrist_hash(node.board)) for node in nodes}
     places, positions = {place for place, _ in hashes}, {position for _, position in hashes}
     assert len(places) == len(positions) == len(hashes) < count
+
+
+# Moves and castling: FIDE Laws of Chess, 3.8; where the pieces stand at first: 2.3.
+@pytest.mark.parametrize(("sans", "square", "origin"), [
+    ("e4 e5 Nf3 Nc6 Bc4 Bc5 O-O", "f1", "h1"),
+    ("e4 e5 Nf3 Nc6 Bc4 Bc5 O-O", "g1", "e1"),
+    ("e4 e5 Nf3 Nc6 Bc4 Bc5 O-O Nf6 Nc3 O-O Nd5", "d5", "b1"),
+    ("e4 e5 Nf3 Nc6 Bc4 Bc5 O-O Nf6 Nc3 O-O Nd5", "f8", "h8"),
+    ("d4 d5 Nc3 Nc6 Bf4 Bf5 Qd2 Qd7 O-O-O O-O-O", "d1", "a1"),
+    ("d4 d5 Nc3 Nc6 Bf4 Bf5 Qd2 Qd7 O-O-O O-O-O", "d8", "a8"),
+    ("e4 d5 exd5", "d5", "e2"),
+])  # fmt: skip
+def test_where_a_piece_stood_at_first(sans: str, square: str, origin: str) -> None:
+    lines = Lines(chess.Board(), ())
+    node = lines.root
+    for san in sans.split():
+        node = lines.after(node, node.board.parse_san(san))
+    assert node.origin(chess.parse_square(square)) == chess.parse_square(origin)

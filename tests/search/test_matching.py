@@ -264,7 +264,6 @@ def test_a_description_that_says_nothing_fits_nothing() -> None:
     assert exact_fits(root, Description("moves", way="back")) == near_fits(root, Description("moves", way="back")) == []
 
 
-@pytest.mark.xfail(strict=True, reason="the wing a piece is named by is not compared with the board")
 @pytest.mark.parametrize(("wing", "move"), [("queen", "a1d1"), ("king", "f1d1")])
 def test_a_piece_named_by_its_wing(wing: str, move: str) -> None:
     """Common practice: after castling the queen's rook is the one that came from a1."""
