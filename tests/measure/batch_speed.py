@@ -1,6 +1,6 @@
 """Talks a minute on one process, on two, and on two workers of a Dask scheduler, with the ratios between them.
 
-`python tests/measure/batch_speed.py [--talks 24] [--rounds 1] [--minutes 2] [--cluster]`
+`python tests/measure/batch_speed.py [--talks 96] [--rounds 1] [--minutes 2] [--cluster]`
 
 Everything runs as `aligner batch` does it: captions and scores read, outputs written, the journal forced to the disk.
 The time to start the workers is told apart: an archive pays it once. Ratios of time on the clock mean something only on
@@ -68,7 +68,7 @@ def write_archive(folder: Path, talks: int, minutes: float) -> None:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--talks", type=int, default=24)
+    parser.add_argument("--talks", type=int, default=96, help="few end unevenly: the last long one is waited for")
     parser.add_argument("--rounds", type=int, default=1)
     parser.add_argument("--minutes", type=float, default=2)
     parser.add_argument("--cluster", action="store_true")
