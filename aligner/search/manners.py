@@ -99,14 +99,14 @@ def _blocks(node: LineNode, move: chess.Move) -> bool:
 def _guards(node: LineNode, move: chess.Move) -> bool:
     """So that it protects a man of its own side that is attacked."""
     board = node.board
-    us, origin = board.turn, chess.BB_SQUARES[move.from_square]
-    piece = board.piece_type_at(move.from_square)
-    if board.is_capture(move) or piece is None:
+    us = board.turn
+    if board.is_capture(move):
         return False
     after = board.copy(stack=False)
     after.push(move)
-    helped = after.attacks_mask(move.to_square) & after.occupied_co[us] & ~board.attacks_mask(move.from_square)
-    return any(board.is_attacked_by(not us, square) for square in chess.scan_forward(helped & ~origin & ~board.kings))
+    guarded = after.attacks_mask(move.to_square) & after.occupied_co[us] & ~after.kings
+    newly = guarded & ~board.attacks_mask(move.from_square)
+    return any(board.is_attacked_by(not us, square) for square in chess.scan_forward(newly))
 
 
 _MANNERS = {

@@ -7,6 +7,7 @@ import chess
 from aligner.captions.words import Captions, Cue, Word
 from aligner.pgn.score import Score
 from aligner.record.model import Game, Mention, Record
+from aligner.search.lines import LineNode, Lines
 
 WORD, PAUSE = 350, 50
 """Milliseconds that a word takes, and those before the next."""
@@ -43,6 +44,14 @@ def uci_of(sans: str, fen: str = chess.STARTING_FEN) -> tuple[str, ...]:
         moves.append(move.uci())
         board.push(move)
     return tuple(moves)
+
+
+def node_after(lines: Lines, sans: str) -> LineNode:
+    """The node that moves in SAN lead to from the root."""
+    node = lines.root
+    for uci in uci_of(sans, node.board.fen()):
+        node = lines.after(node, chess.Move.from_uci(uci))
+    return node
 
 
 def score_of(sans: str, fen: str = chess.STARTING_FEN, number: int = 1, **headers: str) -> Score:

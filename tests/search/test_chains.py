@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import chess
 import pytest
-from invented_talks import uci_of, words_of
+from search.invented_talks import node_after, uci_of, words_of
 
 from aligner.prices.prices import read_prices
 from aligner.search.fits import Fits
@@ -26,18 +26,15 @@ def test_the_likeliest_of_the_further_moves_is_meant(before: str, text: str, aft
     fits = Fits(lines, read_prices(None, "game"))
     speech = listen(words_of(text), [])
     spoken = next(one for one in speech.stretches[0].spoken if len(one.phrase.moves) == 2)
-    node = lines.root
-    for uci in game[: told + 1]:
-        node = lines.after(node, chess.Move.from_uci(uci))
-    chain = fits.chain(node, spoken)
+    chain = fits.chain(node_after(lines, f"{before} {after.split()[0]}"), spoken)
     assert chain is not None and tuple(str(one.move) for one in chain[0]) == game[told:]
-    assert chain == fits.chains(node, spoken, 3)[0]
+    assert chain == fits.chains(chain[0][0], spoken, 3)[0]
 
 
 def test_ways_are_told_apart_and_none_is_told_twice() -> None:
     lines = Lines(chess.Board(), ())
     fits = Fits(lines, read_prices(None, "game"))
     spoken = next(one for one in listen(words_of("knights out"), []).stretches[0].spoken if len(one.phrase.moves) == 2)
-    ways = fits.chains(lines.after(lines.root, chess.Move.from_uci("g1f3")), spoken, 3)
+    ways = fits.chains(node_after(lines, "Nf3"), spoken, 3)
     assert str(ways[0][0][-1].move) == "g8f6"
     assert len({way[0] for way in ways}) == len(ways) == 3

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 import chess
 import chess.polyglot
 import pytest
+from search.invented_talks import node_after
 
 from aligner.search.lines import LineNode, Lines
 
@@ -50,8 +51,5 @@ def test_nodes_share_a_place_where_their_positions_are_the_same(fen: str, plies:
     ("e4 d5 exd5", "d5", "e2"),
 ])  # fmt: skip
 def test_where_a_piece_stood_at_first(sans: str, square: str, origin: str) -> None:
-    lines = Lines(chess.Board(), ())
-    node = lines.root
-    for san in sans.split():
-        node = lines.after(node, node.board.parse_san(san))
+    node = node_after(Lines(chess.Board(), ()), sans)
     assert node.origin(chess.parse_square(square)) == chess.parse_square(origin)
