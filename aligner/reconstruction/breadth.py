@@ -10,11 +10,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from operator import itemgetter
 from typing import NamedTuple
 
 from aligner.reconstruction.hypothesis import Hypothesis
 from aligner.search.lines import LineNode
 
+PLAIN, SLIPS, GAPS, AMENDS = range(4)
+"""How far to think: of what fits now; of misnamed moves; of unspoken plies; of other plies than those told so far."""
 _LAST = 4
 """The last plies, about which doubts are taken to have nothing to do with those about the plies before them."""
 
@@ -51,6 +54,8 @@ class Breadth:
         crowd: once so many times `width` hypotheses have come to a stretch, nothing dearer than these comes there.
         leaders: hypotheses of each course that are thought about as far as the best of all are: of misnamed moves, and
             for the first of them of unspoken plies.
+        efforts: how far is thought, for so many of the hypotheses, the best first.
+        within: narrower beams that are followed within this one, to see whether they would have found the same.
     """
 
     width: int
@@ -62,6 +67,8 @@ class Breadth:
     reach: float
     crowd: int
     leaders: int
+    efforts: tuple[tuple[int, int], ...] = ((AMENDS, 2), (GAPS, 12))
+    within: tuple[Breadth, ...] = ()
 
     @property
     def of_one_head(self) -> int:
@@ -69,6 +76,15 @@ class Breadth:
         return min((limit.most for limit in self.alike if limit.plies == 0), default=self.width)
 
 
+NARROW = Breadth(
+    40, 7.0, (Alike(0, 3, 3), Alike(4, 16, 16), Alike(10, 30, 30)), None, 4, 0, 7.0, 2, 0,
+    efforts=((AMENDS, 1), (GAPS, 6), (SLIPS, 12)),
+    within=(
+        Breadth(24, 6.0, (Alike(0, 3, 3), Alike(4, 9, 9), Alike(10, 18, 18)), None, 4, 0, 6.0, 2, 0),
+        Breadth(16, 6.0, (Alike(0, 3, 3), Alike(4, 6, 6), Alike(10, 12, 12)), None, 4, 0, 6.0, 2, 0),
+    ),
+)  # fmt: skip
+"""A first look; where narrower beams within it find the same, a talk is so clear that broader ones do too."""
 QUICK = Breadth(120, 9.0, (Alike(0, 4, 4), Alike(4, 24, 24), Alike(10, 72, 72)), None, 6, 0, 9.0, 2, 0)
 """Follows the likeliest course of the game closely."""
 SPREAD = Breadth(110, 8.0, (Alike(0, 3, 2), Alike(4, 16, 4), Alike(10, 40, 8)), 12, 6, 3, 11.0, 4, 0)
@@ -77,19 +93,24 @@ WIDE = Breadth(220, 10.0, (Alike(0, 5, 2), Alike(4, 36, 5), Alike(10, 120, 10)),
 """The same with more of each, in all combinations."""
 
 
-def pruned(hypotheses: Iterable[Hypothesis], breadth: Breadth) -> list[tuple[Hypothesis, int]]:
-    """The hypotheses that are kept of those at a stretch, best first, with how many of its course are before each."""
+def pruned(hypotheses: Iterable[tuple[float, Hypothesis]], breadth: Breadth) -> list[tuple[Hypothesis, int]]:
+    """The hypotheses that are kept of those at a stretch, best first, with how many of its course are before each.
+
+    Args:
+        hypotheses: each with what it costs, in nats.
+        breadth: how many are kept.
+    """
     ordered = sorted(hypotheses, key=_cost)
     if not ordered:
         return []
-    limit, farthest = ordered[0].cost + breadth.depth, ordered[0].cost + breadth.reach
+    limit, farthest = ordered[0][0] + breadth.depth, ordered[0][0] + breadth.reach
     courses: list[dict[int, _Course]] = [{} for _ in breadth.alike]
     there: dict[int, int] = {}
     crossing = None if breadth.cross is None else _Crossing(breadth.cross)
     kept: list[tuple[Hypothesis, int]] = []
     told: set[tuple[int, int]] = set()  # positions of the game and the sideline that are kept already
-    for one in ordered:
-        if one.cost > farthest or len(kept) == breadth.width:
+    for cost, one in ordered:
+        if cost > farthest or len(kept) == breadth.width:
             break
         place = one.cursor.number
         if there.get(place, 0) >= breadth.on_one_place:
@@ -99,7 +120,7 @@ def pruned(hypotheses: Iterable[Hypothesis], breadth: Breadth) -> list[tuple[Hyp
             continue
         if crossing is not None and not crossing.keeps(one):
             continue
-        if one.cost > limit and own[-1].kept >= breadth.scouts:
+        if cost > limit and own[-1].kept >= breadth.scouts:
             continue
         positions = one.head.place, -1 if one.side is None else one.side.place
         if positions in told:
@@ -112,8 +133,7 @@ def pruned(hypotheses: Iterable[Hypothesis], breadth: Breadth) -> list[tuple[Hyp
     return kept
 
 
-def _cost(one: Hypothesis) -> float:
-    return one.cost
+_cost = itemgetter(0)
 
 
 class _Course:

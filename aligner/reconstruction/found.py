@@ -5,33 +5,54 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import accumulate
-from math import exp, log
+from math import exp, inf
 
 import chess
 
 from aligner.prices.prices import Prices
 from aligner.progress import share_of
 from aligner.reconstruction.amending import Amender
-from aligner.reconstruction.breadth import QUICK, SPREAD, WIDE, Breadth
+from aligner.reconstruction.breadth import NARROW, QUICK, SPREAD, WIDE, Breadth
 from aligner.reconstruction.closing import Candidate, Closed, Closing, Opinion
-from aligner.reconstruction.gaps import is_plain
 from aligner.reconstruction.hypothesis import Hypothesis, Step
 from aligner.reconstruction.search import GameSearch
 from aligner.reconstruction.steps import Steps
+from aligner.reconstruction.trust import Evidence, explained_by, sureness, trusted
 from aligner.search.fits import Fits
 from aligner.search.lattice import forward
 from aligner.search.lines import LineNode, Lines
 from aligner.search.reading import Reading
-from aligner.speech.description import Terms
 from aligner.speech.listen import Speech
 
-SOON = 24
-"""Plain descriptions of moves that come soon after a ply."""
-USUAL_SHARE = 0.7
-"""Of plain descriptions, the share that usually speaks of some move: the middle that trust is counted from."""
-SEARCHES = ((QUICK, 0.0, 0.25), (SPREAD, 0.8, 0.5), (WIDE, 0.5, 1.0))
-"""Searches for the game, one after the other: how broad, below which sureness of the game found so far it is looked for
-once more so, and the share of all their time that is gone after it."""
+_SAME = 0.97
+"""Share of their plies that two games have in common that count as the same."""
+
+
+@dataclass(frozen=True, slots=True)
+class Search:
+    """One of the searches for the game that follow each other.
+
+    Attributes:
+        breadth: how broad it is.
+        enough: how sure the game found so far must be after it that no other search follows, 0 to 1: where no other
+            beam or search found the same game, where one did, and so on; the last where more did.
+        done: share of the time of all searches that is gone after it.
+    """
+
+    breadth: Breadth
+    enough: tuple[float, ...]
+    done: float
+
+
+SEARCHES = (
+    Search(NARROW, (inf, 0.65, 0.0), 0.1),
+    Search(QUICK, (0.8, 0.6), 0.3),
+    Search(SPREAD, (0.5,), 0.55),
+    Search(WIDE, (0.0,), 1.0),
+)
+"""Searches for the game, one after the other."""
+_SKETCHED = 2
+"""Of these the ones that make a sketch."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,31 +92,6 @@ class FoundGame:
     whole: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class Evidence:
-    """A game found in a talk and what there is to judge it by.
-
-    Attributes:
-        moves: in UCI, from the start position.
-        shares: for each ply, the share of the surviving hypotheses, by their weight, that have the game so far.
-        explained: for each ply, of the plain descriptions of moves that are told from it on the share that speaks of
-            some move of the game or of a line: (of the next `SOON`, of all); a wrong game soon explains less.
-        cost: in nats.
-        candidates: as in `FoundGame`.
-        whole: as in `FoundGame`.
-        second: for each ply, what another search found: (whether its game has the move in the same position, how many
-            nats dearer that game is); empty where one search left little doubt.
-    """
-
-    moves: tuple[str, ...]
-    shares: tuple[float, ...]
-    explained: tuple[tuple[float, float], ...]
-    cost: float
-    candidates: tuple[tuple[Candidate, ...], ...] = ()
-    whole: bool = True
-    second: tuple[tuple[bool, float], ...] = ()
-
-
 class GameFinder:
     """Finds the game of one talk, again and again as more is settled; what fits where stays known between searches.
 
@@ -129,8 +125,8 @@ class GameFinder:
         self._searched: tuple[Course, list[Hypothesis]] | None = None
         self._breadth = breadth or QUICK
         self._chosen = breadth is not None  # whether it is settled how broad searches are
-        self._sketched: Evidence | None = None  # by the first search
-        self._other: Evidence | None = None  # of the first searches the next best
+        self._looked: tuple[Course, list[Evidence]] = Course(), []  # what the first searches found, and for what course
+        self._others: list[Evidence] = []  # of these all but the one whose game counts, the cheapest first
 
     def find(self, course: Course | None = None, progress: Callable[[float], None] | None = None) -> FoundGame:
         """The game that explains the talk best.
@@ -154,9 +150,7 @@ class GameFinder:
         """
         if self._chosen:
             return self.find(progress=progress)
-        if self._sketched is None:
-            self._sketched = self._evidence(Course(), progress)
-        return self._weighed(self._sketched, Course())
+        return self._weighed(self._look(_SKETCHED, Course(), progress), Course())
 
     def evidence(self, course: Course | None = None, progress: Callable[[float], None] | None = None) -> Evidence:
         """The same with what there is to judge it by, before it is weighed.
@@ -167,23 +161,34 @@ class GameFinder:
         course = course or Course()
         if self._chosen:
             return self._evidence(course, progress)
+        found = self._look(len(SEARCHES), course, progress)
         self._chosen = True
-        sketched = self._sketched if course == Course() else None
-        found = [sketched] if sketched is not None else []
-        kept, begun = (self._searched, self._breadth), 0.0
-        for breadth, enough, done in SEARCHES[len(found) :]:
-            if found and sureness(min(found, key=_nats), self._prices.table) >= enough:
-                continue
-            self._searched, self._breadth = None, breadth
-            evidence = self._evidence(course, share_of(progress, begun, done))
-            if not found or evidence.cost < min(found, key=_nats).cost:
-                kept = self._searched, breadth  # of the others nothing is kept but what they found
-            found.append(evidence)
-            begun = done
-        self._searched, self._breadth = kept
-        best, *others = sorted(found, key=_nats)
-        self._other = others[0] if others else None
-        return replace(best, second=self._second(best.moves, best.cost))
+        return found
+
+    def _look(self, most: int, course: Course, progress: Callable[[float], None] | None) -> Evidence:
+        """What the first searches find, no more than so many."""
+        if self._looked[0] != course:
+            self._looked = course, []
+        looks = self._looked[1]
+        while len(looks) < most and not (looks and self._leaves_little_doubt(looks)):
+            begun = SEARCHES[len(looks) - 1].done if looks else 0.0
+            search, before = SEARCHES[len(looks)], (self._searched, self._breadth)
+            self._searched, self._breadth = None, search.breadth
+            evidence = self._evidence(course, share_of(progress, begun, search.done))
+            if looks and evidence.cost >= min(looks, key=_nats).cost:
+                self._searched, self._breadth = before  # of the others nothing is kept but what they found
+            looks.append(evidence)
+        best, *self._others = sorted(looks, key=_nats)
+        return self._compared(best)
+
+    def _leaves_little_doubt(self, looks: Sequence[Evidence]) -> bool:
+        """Whether the game found so far is sure enough that no other search is worth its time."""
+        best, *others = sorted(looks, key=_nats)
+        own = set(self._played(best.moves))
+        games = [*best.narrower, *(other.moves for other in others)]
+        same = sum(len(own & set(self._played(game))) >= _SAME * max(len(own), len(game), 1) for game in games)
+        enough = SEARCHES[len(looks) - 1].enough
+        return sureness(best, self._prices.table) >= enough[min(same, len(enough) - 1)]
 
     def _evidence(self, course: Course, progress: Callable[[float], None] | None) -> Evidence:
         """What one search finds."""
@@ -193,13 +198,16 @@ class GameFinder:
         assert closed is not None
         return self._judged(closed)
 
-    def _second(self, moves: Sequence[str], cost: float) -> tuple[tuple[bool, float], ...]:
-        """For each ply of a game what the next best search's game says of it."""
-        if self._other is None:
-            return ()
-        theirs = set(self._played(self._other.moves))
-        dearer = max(self._other.cost - cost, 0.0)
-        return tuple((place in theirs, dearer) for place in self._played(moves))
+    def _compared(self, evidence: Evidence) -> Evidence:
+        """The same with what others found."""
+        own = list(self._played(evidence.moves))
+        theirs = [set(self._played(game)) for game in (*(one.moves for one in self._others), *evidence.narrower)]
+        agreed = [sum(place in game for game in theirs) / len(theirs) for place in own] if theirs else []
+        second: list[tuple[bool, float]] = []
+        if self._others:
+            dearer = max(self._others[0].cost - evidence.cost, 0.0)
+            second = [(place in theirs[0], dearer) for place in own]
+        return replace(evidence, second=tuple(second), agreed=tuple(agreed))
 
     def _played(self, moves: Sequence[str]) -> Iterator[tuple[int, str]]:
         """The moves of a game, each with the number of the position that it is played in."""
@@ -213,8 +221,18 @@ class GameFinder:
         ends = self._searched[1]
         moves = tuple(move.uci() for move in closed.moves)
         share = _belief(ends, self._prices.sharpness)[: len(moves)]
-        explained, cost = _explained(ends[0], len(moves)), ends[0].cost
-        return Evidence(moves, share, explained, cost, closed.candidates, closed.whole, self._second(moves, cost))
+        explained, cost = explained_by(ends[0], len(moves)), ends[0].cost
+        found = Evidence(moves, share, explained, cost, closed.candidates, closed.whole, self._narrower(ends))
+        return self._compared(found)
+
+    def _narrower(self, ends: Sequence[Hypothesis]) -> tuple[tuple[str, ...], ...]:
+        """The games that narrower beams would have found; none for one that did not come to the end."""
+        games = []
+        for place in range(len(self._breadth.within)):
+            there = [end for end in ends if end.narrowly and end.narrowly[place] < inf]
+            closed = self._closing.close(min(there, key=lambda end: end.narrowly[place])) if there else None
+            games.append(tuple(move.uci() for move in closed.moves) if closed is not None else ())
+        return tuple(games)
 
     def _weighed(self, evidence: Evidence, course: Course) -> FoundGame:
         belief = trusted(evidence, self._prices.table)
@@ -309,69 +327,6 @@ def _belief(ends: Sequence[Hypothesis], sharpness: float) -> tuple[float, ...]:
 
 def _nats(evidence: Evidence) -> float:
     return evidence.cost
-
-
-def _explained(end: Hypothesis, plies: int) -> tuple[tuple[float, float], ...]:
-    told: list[tuple[int, bool]] = []
-    one = end
-    while one.arcs:
-        one, step = one.arcs[0]
-        if step.spoken is not None and not step.spoken.inside and is_plain(step.spoken):
-            told.append((step.head.ply, step.kind != "none"))
-    told.reverse()
-    found: list[tuple[float, float]] = []
-    for ply in range(plies):
-        rest = [explains for reached, explains in told if reached > ply]
-        soon = rest[:SOON]
-        found.append((sum(soon) / len(soon) if soon else USUAL_SHARE, sum(rest) / len(rest) if rest else USUAL_SHARE))
-    return tuple(found)
-
-
-def trust_terms(share: float, explained: tuple[float, float], second: tuple[bool, float] | None = None) -> Terms:
-    """What the trust in a ply rests on, as terms of a logistic regression; the attributes of `Evidence` tell what."""
-    bounded = min(max(share, 0.001), 0.999)
-    soon, rest = explained
-    agrees, nats = second or (False, 0.0)
-    differs = second is not None and not agrees
-    return (
-        ("trust", 1.0),
-        ("trust.share", log(bounded / (1.0 - bounded))),
-        ("trust.soon", soon - USUAL_SHARE),
-        ("trust.rest", rest - USUAL_SHARE),
-        ("trust.agrees", float(agrees)),
-        ("trust.differs", float(differs)),
-        ("trust.differs_nats", log(1.0 + nats) if differs else 0.0),
-    )
-
-
-def trust_cases(evidence: Evidence) -> list[Terms]:
-    """What the trust in each ply rests on."""
-    second = evidence.second or (None,) * len(evidence.moves)
-    return [trust_terms(*each) for each in zip(evidence.shares, evidence.explained, second, strict=True)]
-
-
-def trusted(evidence: Evidence, table: Mapping[str, float]) -> tuple[float, ...]:
-    """For each ply the probability that it was played in its position.
-
-    The hypotheses that survive agree on more than they should, for all others are gone; so their shares are weighed
-    together with how much of the talk the game explains and whether another search found the same. Weights by
-    `tests/measure/fit_trust.py`.
-    """
-    weights = (sum(table.get(name, 0.0) * amount for name, amount in terms) for terms in trust_cases(evidence))
-    return tuple(1.0 / (1.0 + exp(-weight)) for weight in weights)
-
-
-def sureness(evidence: Evidence, table: Mapping[str, float]) -> float:
-    """How sure one search is of the game it found, 0 to 1: whether another one is worth its time.
-
-    The mean over the plies, none of them surer than those before it. `SEARCHES` was set by these weights, so they stay
-    as they are when the trust is fitted.
-    """
-    weights = (
-        sum(table.get(f"sure{name.removeprefix('trust')}", 0.0) * amount for name, amount in trust_terms(*each))
-        for each in zip(evidence.shares, evidence.explained, strict=True)
-    )
-    return sum(1.0 / (1.0 + exp(-weight)) for weight in accumulate(weights, min)) / max(len(evidence.moves), 1)
 
 
 def tempered(reading: Reading, belief: Sequence[float]) -> Reading:

@@ -12,18 +12,15 @@ from functools import partial
 from math import inf
 
 from aligner.collection import collection_paused
-from aligner.reconstruction.breadth import QUICK, Breadth, pruned
+from aligner.reconstruction.breadth import GAPS, PLAIN, QUICK, SLIPS, Breadth, pruned
 from aligner.reconstruction.hypothesis import Hypothesis, Key, Ply, Step
-from aligner.reconstruction.steps import AMENDS, GAPS, PLAIN, SLIPS, Steps
+from aligner.reconstruction.steps import Steps
 from aligner.search.lines import LineNode
 from aligner.search.lowest import Lowest
 from aligner.speech.listen import Speech, Spoken
 
 _FORGETS = 24
 """Stretches after which what is known of positions to which no hypothesis has come is dropped, to bound the memory."""
-EFFORTS = ((AMENDS, 2), (GAPS, 12))
-"""How far is thought, for so many of the hypotheses at a stretch, the best first."""
-
 _BESIDE = 2.0
 """Nats behind the last that is kept with the same head as far as which steps are looked for that leave the game as it
 is. No hypothesis is lost by that, only ways to it that are dear; with none at all, confidences would be off."""
@@ -125,15 +122,17 @@ class GameSearch:
 
     def _kept(self, frontier: Frontier) -> list[tuple[Hypothesis, int]]:
         """The hypotheses that are gone on with, best first, with how many of its course are before each."""
-        kept = pruned(frontier.hypotheses.values(), self.breadth)
+        kept = pruned([(one.cost, one) for one in frontier.hypotheses.values()], self.breadth)
         for one, _ in kept:
             if one.arcs:
                 one.plies, one.line = plies_after(*one.arcs[0])
+        if self.breadth.within:
+            _follow([one for one, _ in kept], self.breadth.within)
         return kept
 
     def _effort(self, rank: int, before: int) -> int:
         """How far is thought for a hypothesis of a rank among all, with so many of its own course before it."""
-        effort = next((effort for effort, most in EFFORTS if rank < most), PLAIN)
+        effort = next((effort for effort, most in self.breadth.efforts if rank < most), PLAIN)
         if before >= self.breadth.leaders:
             return effort
         return max(effort, SLIPS if before else GAPS)
@@ -188,6 +187,20 @@ class GameSearch:
 
     def _next(self, end: int, at: int, last: int) -> int:
         return min(max(bisect_left(self._starts, end), at + 1), last)
+
+
+def _follow(kept: Sequence[Hypothesis], narrower: Sequence[Breadth]) -> None:
+    """See which hypotheses narrower beams would have kept, if they had come by the same steps."""
+    for place, breadth in enumerate(narrower):
+        there = []
+        for one in kept:
+            cost = min([before.narrowly[place] + step.cost for before, step in one.arcs], default=one.cost)
+            one.narrowly.append(inf)
+            if cost < inf:
+                there.append((cost, one))
+        cheapest = {id(one): cost for cost, one in there}
+        for one, _ in pruned(there, breadth):
+            one.narrowly[place] = cheapest[id(one)]
 
 
 def plies_after(before: Hypothesis, step: Step) -> tuple[Ply | None, Ply | None]:

@@ -8,6 +8,7 @@ import chess
 
 from aligner.prices.prices import Prices
 from aligner.reconstruction.amending import Amender
+from aligner.reconstruction.breadth import AMENDS, GAPS, SLIPS
 from aligner.reconstruction.gaps import Gaps, is_plain
 from aligner.reconstruction.hypothesis import Hypothesis, Step, Telling
 from aligner.reconstruction.priced import GAIN, PricedSteps
@@ -18,8 +19,6 @@ from aligner.search.matching import Fit, PricedFit, stands_there
 from aligner.speech.description import Terms
 from aligner.speech.listen import Spoken
 
-PLAIN, SLIPS, GAPS, AMENDS = range(4)
-"""How far to think: of what fits now; of misnamed moves; of unspoken plies; of other plies than those told so far."""
 _LEAST_OPENING = 2
 """Moves of an opening whose name alone may tell them; "English" and "French" are words before they are a move."""
 

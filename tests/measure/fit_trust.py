@@ -20,7 +20,8 @@ from score import keys_of_path
 from truth import Talk, read_talk
 
 from aligner.prices.prices import read_prices
-from aligner.reconstruction.found import Evidence, GameFinder, trust_cases, trusted
+from aligner.reconstruction.found import GameFinder
+from aligner.reconstruction.trust import Evidence, trust_cases, trusted
 
 Case = tuple[dict[str, float], bool]
 

@@ -21,11 +21,11 @@ from score import keys_of_path
 from truth import Talk, read_talk
 
 from aligner.prices.prices import Prices, read_prices
-from aligner.reconstruction.breadth import QUICK, SPREAD, WIDE, Breadth
+from aligner.reconstruction.breadth import NARROW, QUICK, SPREAD, WIDE, Breadth
 from aligner.reconstruction.found import GameFinder
 
 CAST = {"white": True, "black": False}
-BREADTHS = {"quick": QUICK, "spread": SPREAD, "wide": WIDE}
+BREADTHS = {"narrow": NARROW, "quick": QUICK, "spread": SPREAD, "wide": WIDE}
 NOTABLE = 0.05
 """A difference in the share of a game that is told of."""
 

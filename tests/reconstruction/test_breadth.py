@@ -25,7 +25,7 @@ def heads(*games: str) -> list[LineNode]:
 
 
 def kept_of(hypotheses: list[Hypothesis], breadth: Breadth) -> list[Hypothesis]:
-    return [one for one, _ in pruned(hypotheses, breadth)]
+    return [one for one, _ in pruned([(one.cost, one) for one in hypotheses], breadth)]
 
 
 def at_costs(nodes: list[LineNode], *costs: float) -> list[Hypothesis]:
@@ -84,7 +84,8 @@ def test_doubts_about_the_last_plies_and_about_those_before_them_are_not_kept_in
 
 def test_each_is_told_how_many_of_its_course_come_before_it() -> None:
     ends = heads("e4 e5 Nf3 Nc6", "d4 d5 c4 e6", "e4 e5 Nf3 Nf6", "e4 e5 Nc3 Nc6")
-    assert [before for _, before in pruned(at_costs(ends, 0.0, 0.1, 0.2, 0.3), NARROW)] == [0, 0, 1, 2]
+    costs = [(one.cost, one) for one in at_costs(ends, 0.0, 0.1, 0.2, 0.3)]
+    assert [before for _, before in pruned(costs, NARROW)] == [0, 0, 1, 2]
 
 
 def test_the_quick_search_lets_every_course_have_as_much_as_the_best() -> None:

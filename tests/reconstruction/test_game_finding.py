@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import chess
@@ -15,13 +16,14 @@ from aligner.prices.prices import read_prices
 from aligner.reconstruction import found as finding
 from aligner.reconstruction import search as searching
 from aligner.reconstruction.amending import Amender
-from aligner.reconstruction.breadth import QUICK, SPREAD, WIDE, Breadth
-from aligner.reconstruction.found import Course, GameFinder
+from aligner.reconstruction.breadth import AMENDS, NARROW, PLAIN, QUICK, SPREAD, WIDE, Alike, Breadth
+from aligner.reconstruction.found import Course, GameFinder, Search
 from aligner.reconstruction.gaps import Gaps
 from aligner.reconstruction.hypothesis import Hypothesis, Ply, Step, Telling
 from aligner.reconstruction.priced import PricedSteps
 from aligner.reconstruction.sidelines import Sidelines
-from aligner.reconstruction.steps import PLAIN, Steps
+from aligner.reconstruction.steps import Steps
+from aligner.reconstruction.trust import Evidence, trust_terms, trusted
 from aligner.search.fits import Fits
 from aligner.search.lines import LineNode, Lines
 from aligner.speech.listen import Spoken, listen
@@ -88,11 +90,17 @@ def breadths(monkeypatch: pytest.MonkeyPatch) -> list[Breadth]:
     return made
 
 
-@pytest.mark.parametrize(("enough", "searches"), [((0.0, 0.0), 1), ((1.1, 0.0), 2), ((1.1, 1.1), 3)])
+NEVER = 1.1
+"""So sure no game is."""
+
+
+@pytest.mark.parametrize(
+    ("enough", "searches"), [(((0.0,), (0.0,)), 1), (((NEVER,), (0.0,)), 2), (((NEVER,), (NEVER,)), 3)]
+)
 def test_only_a_doubtful_game_is_looked_for_again(
-    enough: tuple[float, float], searches: int, breadths: list[Breadth], monkeypatch: pytest.MonkeyPatch
+    enough: tuple[tuple[float, ...], ...], searches: int, breadths: list[Breadth], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    ways = ((QUICK, 0.0, 0.3), (SPREAD, enough[0], 0.6), (WIDE, enough[1], 1.0))
+    ways = (Search(QUICK, enough[0], 0.3), Search(SPREAD, enough[1], 0.6), Search(WIDE, (0.0,), 1.0))
     monkeypatch.setattr(finding, "SEARCHES", ways)
     finder = finder_of(WITH_SIDELINES)
     shares: list[float] = []
@@ -103,15 +111,40 @@ def test_only_a_doubtful_game_is_looked_for_again(
     assert len(breadths) == searches + 1, "what is settled later is searched once"
 
 
-def test_a_sketch_is_one_search_and_what_follows_goes_on_from_it(
+@pytest.mark.parametrize(("enough", "searches"), [((NEVER, 0.0), 1), ((NEVER, NEVER), 2), ((0.0, NEVER), 2)])
+def test_a_game_that_another_search_found_too_is_sure_enough_sooner(
+    enough: tuple[float, ...], searches: int, breadths: list[Breadth], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A beam within the narrow search finds the same here, so the second of the figures counts after it."""
+    one_within = replace(NARROW, within=NARROW.within[:1])
+    monkeypatch.setattr(finding, "SEARCHES", (Search(one_within, enough, 0.3), Search(QUICK, (0.0,), 1.0)))
+    finder_of(WITH_SIDELINES).find()
+    assert breadths == [one_within, QUICK][:searches]
+
+
+def test_a_beam_within_a_beam_finds_what_it_would_find_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    within = replace(NARROW, efforts=((AMENDS, 99),), within=())
+    around = replace(
+        within, width=99, depth=20.0, reach=20.0, alike=(Alike(0, 99, 99),), on_one_place=99, within=(within,)
+    )
+    monkeypatch.setattr(finding, "SEARCHES", (Search(around, (0.0,), 1.0),))
+    evidence = finder_of(WITH_SIDELINES).evidence()
+    monkeypatch.setattr(finding, "SEARCHES", (Search(within, (0.0,), 1.0),))
+    alone = finder_of(WITH_SIDELINES).evidence()
+    assert evidence.narrower == (alone.moves,)
+    assert evidence.agreed == tuple(float(move in alone.moves) for move in evidence.moves)
+
+
+def test_a_sketch_is_of_the_first_searches_and_what_follows_goes_on_from_it(
     breadths: list[Breadth], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(finding, "SEARCHES", ((QUICK, 0.0, 0.3), (SPREAD, 1.1, 1.0)))
+    ways = (Search(NARROW, (NEVER,), 0.1), Search(QUICK, (NEVER,), 0.3), Search(SPREAD, (NEVER,), 1.0))
+    monkeypatch.setattr(finding, "SEARCHES", ways)
     finder = finder_of(WITH_SIDELINES)
     sketch = finder.sketch()
-    assert sketch == finder.sketch() and breadths == [QUICK]
+    assert sketch == finder.sketch() and breadths == [NARROW, QUICK]
     found = finder.find()
-    assert breadths == [QUICK, SPREAD]
+    assert breadths == [NARROW, QUICK, SPREAD]
     assert finder.sketch() == found, "once more is known, that counts"
     assert found == finder_of(WITH_SIDELINES).find(), "as if nothing had been sketched"
 
@@ -385,19 +418,21 @@ def test_a_budget_leaves_out_steps_beyond_it_and_no_others(monkeypatch: pytest.M
 
 
 def test_what_another_search_found_is_told_of_each_ply(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(finding, "SEARCHES", ((QUICK, 0.0, 0.5), (SPREAD, 1.1, 1.0)))
+    monkeypatch.setattr(finding, "SEARCHES", (Search(QUICK, (NEVER,), 0.5), Search(SPREAD, (0.0,), 1.0)))
     evidence = finder_of(WITH_SIDELINES).evidence()
     assert len(evidence.second) == len(evidence.moves)
     assert all(agrees and nats >= 0.0 for agrees, nats in evidence.second), "both find the same game here"
-    monkeypatch.setattr(finding, "SEARCHES", ((QUICK, 0.0, 1.0),))
-    assert finder_of(WITH_SIDELINES).evidence().second == ()
+    assert evidence.agreed == (1.0,) * len(evidence.moves)
+    monkeypatch.setattr(finding, "SEARCHES", (Search(QUICK, (0.0,), 1.0),))
+    alone = finder_of(WITH_SIDELINES).evidence()
+    assert alone.second == () and alone.agreed == ()
 
 
 def test_belief_rises_again_where_two_searches_are_in_one_position_again() -> None:
     """1.Nf3 d5 2.g3 or 1.g3 d5 2.Nf3: which was first is open, and what follows is not."""
     second = ((False, 2.0), (False, 2.0), (False, 2.0), (True, 2.0))
-    evidence = finding.Evidence(("g1f3", "d7d5", "g2g3", "g8f6"), (0.9,) * 4, ((0.8, 0.8),) * 4, 0.0, second=second)
-    belief = finding.trusted(evidence, read_prices(None, "game").table)
+    evidence = Evidence(("g1f3", "d7d5", "g2g3", "g8f6"), (0.9,) * 4, ((0.8, 0.8),) * 4, 0.0, second=second)
+    belief = trusted(evidence, read_prices(None, "game").table)
     assert belief[0] == belief[2] < belief[3] <= 1.0
 
 
@@ -405,7 +440,7 @@ def test_a_ply_that_another_search_did_not_find_is_trusted_less() -> None:
     table = read_prices(None, "game").table
 
     def trust(second: tuple[bool, float] | None) -> float:
-        return sum(table.get(name, 0.0) * amount for name, amount in finding.trust_terms(0.9, (0.7, 0.7), second))
+        return sum(table.get(name, 0.0) * amount for name, amount in trust_terms(0.9, (0.7, 0.7), second))
 
     assert trust((True, 1.0)) > trust((False, 1.0))
     assert trust((False, 20.0)) > trust((False, 1.0)), "less so where the other game is much dearer"
