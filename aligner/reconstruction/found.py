@@ -47,7 +47,7 @@ class Search:
 SEARCHES = (
     Search(NARROW, (inf, 0.65, 0.0), 0.1),
     Search(QUICK, (0.8, 0.6), 0.3),
-    Search(SPREAD, (0.5,), 0.55),
+    Search(SPREAD, (0.5, 0.0), 0.55),
     Search(WIDE, (0.0,), 1.0),
 )
 """Searches for the game, one after the other."""
@@ -199,15 +199,12 @@ class GameFinder:
         return self._judged(closed)
 
     def _compared(self, evidence: Evidence) -> Evidence:
-        """The same with what others found."""
-        own = list(self._played(evidence.moves))
-        theirs = [set(self._played(game)) for game in (*(one.moves for one in self._others), *evidence.narrower)]
-        agreed = [sum(place in game for game in theirs) / len(theirs) for place in own] if theirs else []
-        second: list[tuple[bool, float]] = []
-        if self._others:
-            dearer = max(self._others[0].cost - evidence.cost, 0.0)
-            second = [(place in theirs[0], dearer) for place in own]
-        return replace(evidence, second=tuple(second), agreed=tuple(agreed))
+        """The same with what the next best search found."""
+        if not self._others:
+            return evidence
+        theirs = set(self._played(self._others[0].moves))
+        dearer = max(self._others[0].cost - evidence.cost, 0.0)
+        return replace(evidence, second=tuple((place in theirs, dearer) for place in self._played(evidence.moves)))
 
     def _played(self, moves: Sequence[str]) -> Iterator[tuple[int, str]]:
         """The moves of a game, each with the number of the position that it is played in."""
@@ -222,7 +219,8 @@ class GameFinder:
         moves = tuple(move.uci() for move in closed.moves)
         share = _belief(ends, self._prices.sharpness)[: len(moves)]
         explained, cost = explained_by(ends[0], len(moves)), ends[0].cost
-        found = Evidence(moves, share, explained, cost, closed.candidates, closed.whole, self._narrower(ends))
+        narrower, stretches = self._narrower(ends), len(self._speech.stretches)
+        found = Evidence(moves, share, explained, cost, closed.candidates, closed.whole, narrower, stretches=stretches)
         return self._compared(found)
 
     def _narrower(self, ends: Sequence[Hypothesis]) -> tuple[tuple[str, ...], ...]:

@@ -17,6 +17,9 @@ SOON = 24
 USUAL_SHARE = 0.7
 """Of plain descriptions, the share that usually speaks of some move: the middle that trust is counted from."""
 
+FLOOR = "trust.floor"
+"""In the price table, the least probability of any ply of a found game."""
+
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
@@ -33,8 +36,7 @@ class Evidence:
         narrower: the games, in UCI, that narrower beams would have found.
         second: for each ply, what another search found: (whether its game has the move in the same position, how many
             nats dearer that game is); empty where one search left little doubt.
-        agreed: for each ply, the share of other searches and of the narrower beams that have the move in the same
-            position; empty where there are none.
+        stretches: of the talk, in which a move may be spoken of.
     """
 
     moves: tuple[str, ...]
@@ -45,10 +47,11 @@ class Evidence:
     whole: bool = True
     narrower: tuple[tuple[str, ...], ...] = ()
     second: tuple[tuple[bool, float], ...] = ()
-    agreed: tuple[float, ...] = ()
+    stretches: int = 1
 
 
 def explained_by(end: Hypothesis, plies: int) -> tuple[tuple[float, float], ...]:
+    """How much of the talk each of a game's first plies explains, as in `Evidence`, by the way that led to its end."""
     told: list[tuple[int, bool]] = []
     one = end
     while one.arcs:
@@ -64,38 +67,52 @@ def explained_by(end: Hypothesis, plies: int) -> tuple[tuple[float, float], ...]
     return tuple(found)
 
 
-def trust_terms(share: float, explained: tuple[float, float], second: tuple[bool, float] | None = None) -> Terms:
-    """What the trust in a ply rests on, as terms of a logistic regression; the attributes of `Evidence` tell what."""
+def trust_terms(
+    share: float, explained: tuple[float, float], nats: float = 0.0, second: tuple[bool, float] | None = None
+) -> Terms:
+    """What the trust in a ply rests on, as terms of a logistic regression.
+
+    Args:
+        share: as in `Evidence`, of the ply.
+        explained: likewise.
+        nats: that a stretch of the talk costs in the mean.
+        second: as in `Evidence`, of the ply; None for none.
+    """
     bounded = min(max(share, 0.001), 0.999)
     soon, rest = explained
-    agrees, nats = second or (False, 0.0)
+    agrees, dearer = second or (False, 0.0)
     differs = second is not None and not agrees
     return (
         ("trust", 1.0),
         ("trust.share", log(bounded / (1.0 - bounded))),
         ("trust.soon", soon - USUAL_SHARE),
         ("trust.rest", rest - USUAL_SHARE),
+        ("trust.nats", nats),
         ("trust.agrees", float(agrees)),
         ("trust.differs", float(differs)),
-        ("trust.differs_nats", log(1.0 + nats) if differs else 0.0),
+        ("trust.differs_nats", log(1.0 + dearer) if differs else 0.0),
     )
 
 
 def trust_cases(evidence: Evidence) -> list[Terms]:
     """What the trust in each ply rests on."""
     second = evidence.second or (None,) * len(evidence.moves)
-    return [trust_terms(*each) for each in zip(evidence.shares, evidence.explained, second, strict=True)]
+    nats = evidence.cost / max(evidence.stretches, 1)
+    each = zip(evidence.shares, evidence.explained, second, strict=True)
+    return [trust_terms(share, explained, nats, other) for share, explained, other in each]
 
 
 def trusted(evidence: Evidence, table: Mapping[str, float]) -> tuple[float, ...]:
     """For each ply the probability that it was played in its position.
 
     The hypotheses that survive agree on more than they should, for all others are gone; so their shares are weighed
-    together with how much of the talk the game explains and whether another search found the same. Weights by
-    `tests/measure/fit_trust.py`.
+    together with how much of the talk the game explains, and how cheaply, and whether another search found the same.
+    However much speaks against a ply, it is right at least as often as chance has it, the lower asymptote of a
+    psychometric function (https://en.wikipedia.org/wiki/Psychometric_function). Fitted by `tests/measure/fit_trust.py`.
     """
+    least = table.get(FLOOR, 0.0)
     weights = (sum(table.get(name, 0.0) * amount for name, amount in terms) for terms in trust_cases(evidence))
-    return tuple(1.0 / (1.0 + exp(-weight)) for weight in weights)
+    return tuple(least + (1.0 - least) / (1.0 + exp(-weight)) for weight in weights)
 
 
 def sureness(evidence: Evidence, table: Mapping[str, float]) -> float:

@@ -132,7 +132,6 @@ def test_a_beam_within_a_beam_finds_what_it_would_find_alone(monkeypatch: pytest
     monkeypatch.setattr(finding, "SEARCHES", (Search(within, (0.0,), 1.0),))
     alone = finder_of(WITH_SIDELINES).evidence()
     assert evidence.narrower == (alone.moves,)
-    assert evidence.agreed == tuple(float(move in alone.moves) for move in evidence.moves)
 
 
 def test_a_sketch_is_of_the_first_searches_and_what_follows_goes_on_from_it(
@@ -422,10 +421,8 @@ def test_what_another_search_found_is_told_of_each_ply(monkeypatch: pytest.Monke
     evidence = finder_of(WITH_SIDELINES).evidence()
     assert len(evidence.second) == len(evidence.moves)
     assert all(agrees and nats >= 0.0 for agrees, nats in evidence.second), "both find the same game here"
-    assert evidence.agreed == (1.0,) * len(evidence.moves)
     monkeypatch.setattr(finding, "SEARCHES", (Search(QUICK, (0.0,), 1.0),))
-    alone = finder_of(WITH_SIDELINES).evidence()
-    assert alone.second == () and alone.agreed == ()
+    assert finder_of(WITH_SIDELINES).evidence().second == ()
 
 
 def test_belief_rises_again_where_two_searches_are_in_one_position_again() -> None:
@@ -440,7 +437,15 @@ def test_a_ply_that_another_search_did_not_find_is_trusted_less() -> None:
     table = read_prices(None, "game").table
 
     def trust(second: tuple[bool, float] | None) -> float:
-        return sum(table.get(name, 0.0) * amount for name, amount in trust_terms(0.9, (0.7, 0.7), second))
+        return sum(table.get(name, 0.0) * amount for name, amount in trust_terms(0.9, (0.7, 0.7), second=second))
 
     assert trust((True, 1.0)) > trust((False, 1.0))
     assert trust((False, 20.0)) > trust((False, 1.0)), "less so where the other game is much dearer"
+
+
+def test_no_ply_of_a_found_game_is_trusted_less_than_chance_has_it() -> None:
+    """The lower asymptote of a psychometric function: whatever the evidence, the answer stays between it and 1."""
+    prices = {"trust": 1.0, "trust.rest": 50.0, "trust.floor": 0.25}
+    evidence = Evidence(("e2e4", "e7e5"), (0.5, 0.5), ((0.7, 0.0), (0.7, 1.0)), 0.0)
+    assert trusted(evidence, prices) == pytest.approx((0.25, 1.0), abs=1e-6)
+    assert trusted(evidence, prices | {"trust.rest": 0.0, "trust": 0.0}) == pytest.approx((0.625, 0.625))
