@@ -77,7 +77,7 @@ class Breadth:
 
 
 NARROW = Breadth(
-    40, 7.0, (Alike(0, 3, 3), Alike(4, 16, 16), Alike(10, 30, 30)), None, 4, 0, 7.0, 2, 0,
+    40, 5.0, (Alike(0, 3, 3), Alike(4, 16, 16), Alike(10, 30, 30)), None, 4, 0, 5.0, 2, 0,
     efforts=((AMENDS, 1), (GAPS, 6), (SLIPS, 12)),
     within=(
         Breadth(24, 6.0, (Alike(0, 3, 3), Alike(4, 9, 9), Alike(10, 18, 18)), None, 4, 0, 6.0, 2, 0),
