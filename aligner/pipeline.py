@@ -200,7 +200,7 @@ class Alignment:
             return self._finder.find(course, progress)
 
     def sketch(self, progress: Callable[[float], None] | None = None) -> FoundGame:
-        """The same by the first search alone, with which parts of a talk are compared."""
+        """The same by the first searches alone, with which parts of a talk are compared."""
         assert self._finder is not None
         with self._engine or nullcontext():
             return self._finder.sketch(progress)

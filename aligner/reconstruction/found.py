@@ -143,7 +143,7 @@ class GameFinder:
         return found
 
     def sketch(self, progress: Callable[[float], None] | None = None) -> FoundGame:
-        """The game by the first of the searches alone, with which parts of a talk are compared; `find` goes on from it.
+        """The game by the first searches alone, with which parts of a talk are compared; `find` goes on from them.
 
         Args:
             progress: told the share done, 0 to 1.
