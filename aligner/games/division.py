@@ -153,7 +153,7 @@ def divide_by_games(
     Args:
         words: of the talk.
         places: first words of the games that may begin.
-        find: the game of a part, for all by a search of the same breadth: what they cost is compared.
+        find: the game of a part, for all by the same searches, as far as each needs them: what they cost is compared.
         price: of one more game, in nats.
         alike: of each ply with which it begins like the game before, in nats; moves that are told twice are mostly told
             of one game.

@@ -84,7 +84,8 @@ NARROW = Breadth(
         Breadth(16, 6.0, (Alike(0, 3, 3), Alike(4, 6, 6), Alike(10, 12, 12)), None, 4, 0, 6.0, 2, 0),
     ),
 )  # fmt: skip
-"""A first look; where narrower beams within it find the same, a talk is so clear that broader ones do too."""
+"""A first look; where narrower beams within it find the same, a talk is so clear that broader ones do too. Those within
+reach deeper, so that it is their number that limits them: by the same depth all would find the same."""
 QUICK = Breadth(120, 9.0, (Alike(0, 4, 4), Alike(4, 24, 24), Alike(10, 72, 72)), None, 6, 0, 9.0, 2, 0)
 """Follows the likeliest course of the game closely."""
 SPREAD = Breadth(110, 8.0, (Alike(0, 3, 2), Alike(4, 16, 4), Alike(10, 40, 8)), 12, 6, 3, 11.0, 4, 0)

@@ -126,7 +126,7 @@ class GameFinder:
         self._breadth = breadth or QUICK
         self._chosen = breadth is not None  # whether it is settled how broad searches are
         self._looked: tuple[Course, list[Evidence]] = Course(), []  # what the first searches found, and for what course
-        self._others: list[Evidence] = []  # of these all but the one whose game counts, the cheapest first
+        self._other: Evidence | None = None  # of these the next best
 
     def find(self, course: Course | None = None, progress: Callable[[float], None] | None = None) -> FoundGame:
         """The game that explains the talk best.
@@ -160,7 +160,7 @@ class GameFinder:
         """
         course = course or Course()
         if self._chosen:
-            return self._evidence(course, progress)
+            return self._compared(self._evidence(course, progress))
         found = self._look(len(SEARCHES), course, progress)
         self._chosen = True
         return found
@@ -175,10 +175,13 @@ class GameFinder:
             search, before = SEARCHES[len(looks)], (self._searched, self._breadth)
             self._searched, self._breadth = None, search.breadth
             evidence = self._evidence(course, share_of(progress, begun, search.done))
+            evidence = replace(evidence, narrower=self._narrower(evidence))
+            self._breadth = replace(search.breadth, within=())  # later searches ask no more whether to go on
             if looks and evidence.cost >= min(looks, key=_nats).cost:
                 self._searched, self._breadth = before  # of the others nothing is kept but what they found
             looks.append(evidence)
-        best, *self._others = sorted(looks, key=_nats)
+        best, *others = sorted(looks, key=_nats)
+        self._other = others[0] if others else None
         return self._compared(best)
 
     def _leaves_little_doubt(self, looks: Sequence[Evidence]) -> bool:
@@ -200,10 +203,10 @@ class GameFinder:
 
     def _compared(self, evidence: Evidence) -> Evidence:
         """The same with what the next best search found."""
-        if not self._others:
+        if self._other is None:
             return evidence
-        theirs = set(self._played(self._others[0].moves))
-        dearer = max(self._others[0].cost - evidence.cost, 0.0)
+        theirs = set(self._played(self._other.moves))
+        dearer = max(self._other.cost - evidence.cost, 0.0)
         return replace(evidence, second=tuple((place in theirs, dearer) for place in self._played(evidence.moves)))
 
     def _played(self, moves: Sequence[str]) -> Iterator[tuple[int, str]]:
@@ -219,17 +222,19 @@ class GameFinder:
         moves = tuple(move.uci() for move in closed.moves)
         share = _belief(ends, self._prices.sharpness)[: len(moves)]
         explained, cost = explained_by(ends[0], len(moves)), ends[0].cost
-        narrower, stretches = self._narrower(ends), len(self._speech.stretches)
-        found = Evidence(moves, share, explained, cost, closed.candidates, closed.whole, narrower, stretches=stretches)
-        return self._compared(found)
+        stretches = len(self._speech.stretches)
+        return Evidence(moves, share, explained, cost, closed.candidates, closed.whole, stretches=stretches)
 
-    def _narrower(self, ends: Sequence[Hypothesis]) -> tuple[tuple[str, ...], ...]:
+    def _narrower(self, found: Evidence) -> tuple[tuple[str, ...], ...]:
         """The games that narrower beams would have found; none for one that did not come to the end."""
-        games = []
+        assert self._searched is not None
+        ends, games = self._searched[1], []
         for place in range(len(self._breadth.within)):
             there = [end for end in ends if end.narrowly and end.narrowly[place] < inf]
-            closed = self._closing.close(min(there, key=lambda end: end.narrowly[place])) if there else None
-            games.append(tuple(move.uci() for move in closed.moves) if closed is not None else ())
+            end = min(there, key=lambda end: end.narrowly[place], default=None)
+            closed = self._closing.close(end) if end is not None and end is not ends[0] else None
+            moves = () if closed is None else tuple(move.uci() for move in closed.moves)
+            games.append(found.moves if end is ends[0] else moves)
         return tuple(games)
 
     def _weighed(self, evidence: Evidence, course: Course) -> FoundGame:
@@ -252,7 +257,7 @@ class GameFinder:
         closed = self._closing.close(self._ends(before)[0], [chess.Move.from_uci(uci) for uci in course.line])
         if closed is None or not whole.moves or len(closed.moves) < len(whole.moves):
             return None
-        found = self._weighed(self._judged(closed), course)
+        found = self._weighed(self._compared(self._judged(closed)), course)
         settled = len(course.line)
         so_far = list(accumulate(found.belief, min))
         doubt = min(whole.belief[: min(settled, len(whole.belief))])  # which is settled now

@@ -172,7 +172,7 @@ class Hypothesis:
         self.plies = plies
         self.line: Ply | None = None
         self.cost = cost
-        self.narrowly: list[float] = []
+        self.narrowly: tuple[float, ...] = ()
         self.arcs: list[tuple[Hypothesis, Step]] = []
 
     @property

@@ -191,16 +191,16 @@ class GameSearch:
 
 def _follow(kept: Sequence[Hypothesis], narrower: Sequence[Breadth]) -> None:
     """See which hypotheses narrower beams would have kept, if they had come by the same steps."""
-    for place, breadth in enumerate(narrower):
-        there = []
-        for one in kept:
-            cost = min([before.narrowly[place] + step.cost for before, step in one.arcs], default=one.cost)
-            one.narrowly.append(inf)
-            if cost < inf:
-                there.append((cost, one))
-        cheapest = {id(one): cost for cost, one in there}
-        for one, _ in pruned(there, breadth):
-            one.narrowly[place] = cheapest[id(one)]
+    costs = [
+        [min([before.narrowly[at] + step.cost for before, step in one.arcs], default=one.cost) for one in kept]
+        for at in range(len(narrower))
+    ]
+    for row, breadth in zip(costs, narrower, strict=True):
+        there = [(cost, one) for cost, one in zip(row, kept, strict=True) if cost < inf]
+        stay = {id(one) for one, _ in pruned(there, breadth)}
+        row[:] = [cost if id(one) in stay else inf for cost, one in zip(row, kept, strict=True)]
+    for one, narrowly in zip(kept, zip(*costs, strict=True), strict=True):
+        one.narrowly = narrowly
 
 
 def plies_after(before: Hypothesis, step: Step) -> tuple[Ply | None, Ply | None]:

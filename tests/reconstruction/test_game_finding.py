@@ -118,8 +118,11 @@ def test_a_game_that_another_search_found_too_is_sure_enough_sooner(
     """A beam within the narrow search finds the same here, so the second of the figures counts after it."""
     one_within = replace(NARROW, within=NARROW.within[:1])
     monkeypatch.setattr(finding, "SEARCHES", (Search(one_within, enough, 0.3), Search(QUICK, (0.0,), 1.0)))
-    finder_of(WITH_SIDELINES).find()
+    finder = finder_of(WITH_SIDELINES)
+    found = finder.find()
     assert breadths == [one_within, QUICK][:searches]
+    finder.find(Course(line=found.moves[:1], told=((0, 1),)))
+    assert breadths[-1].within == (), "what is settled later is searched once, so nobody asks what others would find"
 
 
 def test_a_beam_within_a_beam_finds_what_it_would_find_alone(monkeypatch: pytest.MonkeyPatch) -> None:
