@@ -188,6 +188,12 @@ def test_plies_of_opening_theory_may_go_unspoken() -> None:
     )
 
 
+def test_a_name_that_is_played_in_two_orders() -> None:
+    """The London System may begin with the knight or, as here, with the bishop, common practice; talk invented."""
+    text = "I had White and played a London. Knight f6, e3, c5, c3, knight c6, knight d2."
+    assert sans(finder_of(text).find().moves) == "d4 d5 Bf4 Nf6 e3 c5 c3 Nc6 Nd2"
+
+
 def test_theory_that_contradicts_what_is_settled_is_not_passed_over() -> None:
     fits, node = fits_over("e4", "c6", "d4", "d5")
     settled = fits.lines.after(node, chess.Move.from_uci("e4e5"))
