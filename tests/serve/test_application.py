@@ -51,7 +51,7 @@ def client(catalogue: Catalogue) -> Iterator[TestClient]:
 
 
 def test_the_interface_gives_what_the_library_gives(client: TestClient, catalogue: Catalogue) -> None:
-    for conditions in ({"move": "e4"}, {"partial": "no queens"}, {"words": "the"}, {"after": "d4", "kind": "game"},
+    for conditions in ({"move": "e4"}, {"partial": "no queens"}, {"words": "the"}, {"after": "e4", "kind": "game"},
                        {"player": "a", "confidence": "0.9"}):  # fmt: skip
         answer = client.get("/api/find", params=conditions)
         assert answer.status_code == 200
@@ -62,6 +62,7 @@ def test_the_interface_gives_what_the_library_gives(client: TestClient, catalogu
         if "confidence" in asked:
             asked["confidence"] = 0.9
         expected = [asdict(one) for one in find(catalogue, ask(**asked))]  # type: ignore[arg-type]
+        assert expected, "where nothing is found, the interface gives what comes nearest"
         assert answer.json()["answers"] == json.loads(json.dumps(expected))
 
 
