@@ -191,6 +191,8 @@ def test_plies_of_opening_theory_may_go_unspoken() -> None:
 def test_a_name_that_is_played_in_two_orders() -> None:
     """The London System may begin with the knight or, as here, with the bishop, common practice; talk invented."""
     text = "I had White and played a London. Knight f6, e3, c5, c3, knight c6, knight d2."
+    named = [each.phrase.fixed for each in listen(captions_of(text).words).stretches[0].spoken]
+    assert sorted(" ".join(moves) for moves in named) == ["d4 d5 Bf4", "d4 d5 Nf3 Nf6 Bf4"]
     assert sans(finder_of(text).find().moves) == "d4 d5 Bf4 Nf6 e3 c5 c3 Nc6 Nd2"
 
 
