@@ -105,7 +105,7 @@ def _unknown_names(catalogue: Catalogue, question: Question) -> str:
     with catalogue.reading() as connection:
         for role, name in asked:
             known = list(connection.execute(sa.select(t.name.c.folded).where(t.name.c.role == role)).scalars())
-            if any(name in other for other in known):
+            if any(all(word in other for word in name.split()) for other in known):
                 continue
             like = process.extract(name, known, scorer=fuzz.WRatio, limit=3, score_cutoff=_NAME_LIKENESS)
             likes = " or ".join(f'"{match[0]}"' for match in like)

@@ -5,25 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
 
-import chess
-
 from aligner.catalogue.positions import position_of
+from aligner.openings.names import named_openings
 
 
 @lru_cache(maxsize=1)
 def by_position() -> Mapping[int, tuple[str, str]]:
     """Code and name by the key of the position in which an opening's moves end, by whatever order of moves."""
-    import tomllib
-    from importlib import resources
-
-    text = (resources.files("aligner.speech") / "data" / "en" / "openings.toml").read_text(encoding="utf-8")
-    table: dict[int, tuple[str, str]] = {}
-    for row in tomllib.loads(text)["opening"]:
-        board = chess.Board()
-        for san in str(row["moves"]).split():
-            board.push_san(san)
-        table[position_of(board).key] = (str(row["eco"]), str(row["name"]))
-    return table
+    return {position_of(one.position()).key: (one.eco, one.name) for one in named_openings()}
 
 
 def opening_of(headers: Mapping[str, str], keys: Sequence[int]) -> tuple[str, str]:

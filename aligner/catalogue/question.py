@@ -33,9 +33,9 @@ class Question:
         after: the node's position, or one before it on its line.
         partial: conditions on the node's placement.
         words: said around the moment.
-        opening: folded name or part of it, or a code (A to E, B9, B90).
-        players: folded names or parts; each must be one of the two players.
-        event: folded name or part of it.
+        opening: folded name or words of it, in any order, or a code (A to E, B9, B90).
+        players: folded names or words of them, in any order; each must be one of the two players.
+        event: folded name or words of it, in any order.
         since: first date, as far as it is told ("2024", "2024-05").
         until: last date, the same.
         kinds: of `WHAT`.
@@ -167,5 +167,6 @@ def game_condition(question: Question) -> sa.ColumnElement[bool]:
 
 def _has_name(role: str, folded: str) -> sa.ColumnElement[bool]:
     # "_" and "%" cannot be in a folded name, so nothing has to be escaped
-    names = sa.select(t.name.c.id).where(t.name.c.role == role, t.name.c.folded.like(f"%{folded}%"))
+    words = (t.name.c.folded.like(f"%{word}%") for word in folded.split())
+    names = sa.select(t.name.c.id).where(t.name.c.role == role, *words)
     return t.game.c.id.in_(sa.select(t.game_name.c.game_id).where(t.game_name.c.name_id.in_(names)))

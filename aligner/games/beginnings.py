@@ -9,11 +9,11 @@ from dataclasses import dataclass
 import chess
 
 from aligner.errata.wording import Wordings
+from aligner.openings.names import named_openings
 from aligner.pgn.score import Score
 from aligner.reconstruction.gaps import is_plain
 from aligner.search.lines import LineNode, Lines
 from aligner.search.matching import compare, exact_fits
-from aligner.speech.lexicon import lexicon
 from aligner.speech.listen import Speech, Stretch
 from aligner.speech.neighbours import PAUSE
 
@@ -116,7 +116,7 @@ def _named(speech: Speech, token: int, starts: Sequence[int]) -> int:
     """Plies of the opening that is named after an announcement, among the first moves told; 0 where none is."""
     until = starts[_NAMED] if len(starts) > _NAMED else len(speech.tokens)
     named = [one for one in speech.entries if one.kind == "opening" and token <= one.start < until]
-    return max((len(lexicon().openings[one.value].moves) for one in named), default=0)
+    return max((len(one.value.split()) for one in named), default=0)
 
 
 def _plain(speech: Speech) -> list[Stretch]:
@@ -188,9 +188,9 @@ class _Opening:
 
 
 def _usual_beginnings(lines: Lines) -> list[LineNode]:
-    """The positions after the first move of either side in the openings of the lexicon."""
+    """The positions after the first move of either side in the openings that have names."""
     found: list[LineNode] = []
-    for opening in lexicon().openings.values():
+    for opening in named_openings():
         node = lines.root
         for san in opening.moves[:2]:
             node = lines.after(node, node.board.parse_san(san))

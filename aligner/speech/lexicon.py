@@ -9,6 +9,7 @@ from functools import lru_cache
 from importlib import resources
 from typing import TYPE_CHECKING, Any
 
+from aligner.openings.names import named_openings
 from aligner.speech.loading import load_spacy
 from aligner.speech.tokens import Token, split, vocabulary
 
@@ -31,21 +32,6 @@ class Entry:
     value: str
     start: int
     end: int
-
-
-@dataclass(frozen=True, slots=True)
-class Opening:
-    """A name that stands for moves from the start position.
-
-    Attributes:
-        name: as printed.
-        eco: code of the common classification, A00 to E99.
-        moves: SAN from the start position.
-    """
-
-    name: str
-    eco: str
-    moves: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +69,6 @@ class Lexicon:
         matcher: finds the phrases.
         meanings: the matcher's keys to (kind, value).
         single: tokens that are phrases by themselves.
-        openings: by the value of their entries.
         judgements: Numeric Annotation Glyph by the value of the entries.
         context: common words around moves.
     """
@@ -91,7 +76,6 @@ class Lexicon:
     matcher: PhraseMatcher
     meanings: Mapping[int, tuple[str, str]]
     single: frozenset[str]
-    openings: Mapping[str, Opening]
     judgements: Mapping[str, int]
     context: Context
 
@@ -119,17 +103,17 @@ def lexicon(language: str = "en") -> Lexicon:
     folder = resources.files("aligner.speech") / "data" / language
     tables = {
         name: tomllib.loads((folder / f"{name}.toml").read_text(encoding="utf-8"))
-        for name in ("moves", "cues", "judgements", "openings", "context")
+        for name in ("moves", "cues", "judgements", "context")
     }
-    openings = {f"{row['eco']} {row['name']}": _opening(row) for row in tables["openings"]["opening"]}
     judgements = {f"{row['nag']} {row['meaning']}": int(row["nag"]) for row in tables["judgements"]["judgement"]}
     phrases: dict[tuple[str, str], list[str]] = {}
     for name in ("moves", "cues"):
         for kind, rows in tables[name].items():
             for value, row in rows.items():
                 phrases[kind, value] = list(row)
-    for row in tables["openings"]["opening"]:
-        phrases["opening", f"{row['eco']} {row['name']}"] = list(row["phrases"])
+    for opening in named_openings(language):
+        if opening.phrases:
+            phrases["opening", " ".join(opening.moves)] = list(opening.phrases)
     for row in tables["judgements"]["judgement"]:
         phrases["judgement", f"{row['nag']} {row['meaning']}"] = list(row["phrases"])
 
@@ -145,7 +129,7 @@ def lexicon(language: str = "en") -> Lexicon:
         hashes: Any = [[vocab.strings.add(token) for token in tokens] for tokens in split_row if tokens]
         matcher.add(key, hashes)
         meanings[vocab.strings[key]] = (kind, value)
-    return Lexicon(matcher, meanings, frozenset(single), openings, judgements, _context(tables["context"]))
+    return Lexicon(matcher, meanings, frozenset(single), judgements, _context(tables["context"]))
 
 
 def _context(table: Mapping[str, Any]) -> Context:
@@ -161,7 +145,3 @@ def _context(table: Mapping[str, Any]) -> Context:
         before_number=frozenset(table["numbers"]["before"]),
         movers={word: name for name, words in table["movers"].items() for word in words},
     )
-
-
-def _opening(row: Mapping[str, Any]) -> Opening:
-    return Opening(str(row["name"]), str(row["eco"]), tuple(str(row["moves"]).split()))

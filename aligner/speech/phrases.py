@@ -206,8 +206,7 @@ class _Grammar(Manoeuvres):
 
     def _named(self, start: int) -> Iterator[Phrase]:
         for atom in self.atoms.at(start, "opening"):
-            opening = self.words.openings[atom.value]
-            yield Phrase(start, atom.end, (Description("opening"),), fixed=opening.moves)
+            yield Phrase(start, atom.end, (Description("opening"),), fixed=tuple(atom.value.split()))
 
     def _with_subject(self, start: int) -> Iterator[Phrase]:
         for end, subject in self.subjects(start):

@@ -150,6 +150,8 @@ def test_headers(filled: Catalogue, archive: dict[str, Record]) -> None:
         archive,
         lambda said: last in said.game.headers["White"] + said.game.headers["Black"] and _is(said, chess.KNIGHT, "f3"),
     )
+    turned = f"{last}, {name.split()[0]}"  # as PGN writes names (standard, 8.1.1.4)
+    assert found(filled, player=[turned], move="Nf3") == found(filled, player=[name], move="Nf3") != set()
     assert found(filled, event="league", kind=["game"]) == scan(
         archive, lambda said: "League" in said.game.headers["Event"] and said.kind == "game"
     )

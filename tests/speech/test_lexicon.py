@@ -25,7 +25,6 @@ def table(name: str) -> dict[str, Any]:
 
 
 MOVES, CUES = table("moves"), table("cues")
-OPENINGS: list[dict[str, Any]] = table("openings")["opening"]
 JUDGEMENTS: list[dict[str, Any]] = table("judgements")["judgement"]
 
 # PGN standard (S. J. Edwards, 1994), section 10, table of Numeric Annotation Glyphs, in the standard's own words.
@@ -72,41 +71,6 @@ def test_what_is_said_of_white_is_said_of_black() -> None:
             assert [phrase.replace("white", "black") for phrase in phrases] == by_glyph[glyph + 1]
 
 
-@pytest.mark.parametrize("row", OPENINGS, ids=lambda row: f"{row['eco']} {row['name']}")
-def test_an_opening_is_legal_and_its_code_fits_its_first_moves(row: dict[str, Any]) -> None:
-    """python-chess for legality. The classification's volumes by their first moves: values from memory."""
-    board = chess.Board()
-    sans = row["moves"].split()
-    for san in sans:
-        move = board.parse_san(san)
-        assert board.san(move) == san
-        board.push(move)
-    assert re.fullmatch("[A-E][0-9]{2}", row["eco"])
-    volume, number = row["eco"][0], int(row["eco"][1:])
-    if sans[0] == "e4":
-        assert volume in "BC"
-        answer = sans[1] if len(sans) > 1 else ""
-        if answer == "e5":
-            assert volume == "C" and number >= 20
-        elif answer == "e6":
-            assert volume == "C" and number < 20
-        elif answer == "c5":
-            assert volume == "B" and number >= 20
-        elif answer:
-            assert volume == "B" and number < 20
-    elif sans[:2] == ["d4", "d5"]:
-        assert volume == "D"
-    elif sans[0] == "d4":
-        assert volume in "ADE"
-    else:
-        assert volume in "ADE"
-
-
-def test_each_opening_has_one_row() -> None:
-    names = [(row["eco"], row["name"]) for row in OPENINGS]
-    assert len(set(names)) == len(names) == len(lexicon().openings)
-
-
 # Phrases that mean two things by intent, and that the board or the fitted prices tell apart.
 INTENDED = {
     "go": {"runs", "lunges"},  # a piece runs, a pawn runs
@@ -124,12 +88,11 @@ def test_no_phrase_has_two_meanings_in_one_table(name: str) -> None:
     assert twice == INTENDED.get(name, set())
 
 
-@pytest.mark.parametrize(("rows", "key"), [(OPENINGS, "name"), (JUDGEMENTS, "nag")], ids=["openings", "judgements"])
-def test_no_phrase_names_two_things(rows: list[dict[str, Any]], key: str) -> None:
-    meanings: dict[tuple[str, ...], set[str]] = defaultdict(set)
-    for row in rows:
+def test_no_phrase_has_two_judgements() -> None:
+    meanings: dict[tuple[str, ...], set[int]] = defaultdict(set)
+    for row in JUDGEMENTS:
         for phrase in row["phrases"]:
-            meanings[tuple(split(phrase))].add(str(row[key]))
+            meanings[tuple(split(phrase))].add(row["nag"])
     assert [phrase for phrase, values in meanings.items() if len(values) > 1] == []
 
 
