@@ -57,6 +57,7 @@ def fit(
     *,
     step: float = STEP,
     pull: float = PULL,
+    only: tuple[str, ...] = (),
     told: Callable[[int, float], None] | None = None,
 ) -> dict[str, float]:
     """Prices after some rounds over the lessons, averaged over the last half of them.
@@ -67,6 +68,7 @@ def fit(
         rounds: how often each lesson is taken.
         step: size of the first steps, in nats.
         pull: towards the starting prices, for each window; single words near a move are pulled by `WORD_PULL`.
+        only: beginnings of the terms whose prices may move; all may where there are none.
         told: after each round its number and the loss, in nats a window.
     """
     table = dict(start)
@@ -80,6 +82,8 @@ def fit(
             found = lesson.slope(Prices(table))
             loss, windows = loss + found.loss, windows + found.windows
             for name in found.slope:
+                if only and not name.startswith(only):
+                    continue
                 away = table.get(name, 0.0) - start.get(name, 0.0)
                 value = found.slope[name] + (WORD_PULL if _is_word(name) else pull) * found.windows * away
                 squares[name] += value * value

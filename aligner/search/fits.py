@@ -10,9 +10,11 @@ from typing import TYPE_CHECKING
 import chess
 
 from aligner.search.lines import LineNode, Lines
+from aligner.search.manners import has_aim
 from aligner.search.matching import Fit, PricedFit, compare, exact_fits, near_fits
 from aligner.search.plies import aside_terms, ignored, ply_costs
 from aligner.search.tariff import Tariff, Tariffs
+from aligner.speech.aims import Aim
 from aligner.speech.description import Description, Terms
 from aligner.speech.listen import Spoken
 
@@ -41,7 +43,7 @@ class Fits:
         self.prices = prices
         self.known = bool(lines.score_moves)
         self._wordings: dict[int, int] = {}
-        self._said: dict[tuple[Description, bool | None, int], int] = {}
+        self._said: dict[tuple[Description, bool | None, int, Aim | None], int] = {}
         self._hits: dict[tuple[int, int], list[Hit]] = {}
         self._going_to: dict[int, list[int]] = {}
         self._near_hits: dict[tuple[int, int], tuple[Fit, float] | None] = {}
@@ -91,7 +93,7 @@ class Fits:
         """A number that phrases share which fit the same moves at the same cost: all say the same of the first move."""
         wording = self._wordings.get(spoken.number)
         if wording is None:
-            said = (spoken.phrase.moves[0], self.cast.get(spoken.who), spoken.at_move)
+            said = (spoken.phrase.moves[0], self.cast.get(spoken.who), spoken.at_move, spoken.aim)
             wording = self._wordings[spoken.number] = self._said.setdefault(said, len(self._said))
         return wording
 
@@ -235,16 +237,22 @@ class Fits:
         return found
 
     def _cast(self, fits: list[Fit], node: LineNode, spoken: Spoken) -> list[Fit]:
-        """The fits, with whether side and move number are those that were said."""
-        side = self.cast.get(spoken.who)
-        if not fits or (side is None and not spoken.at_move):
+        """The fits, with whether side, move number and what the move attacks or guards are those that were said."""
+        side, aim = self.cast.get(spoken.who), spoken.aim
+        if not fits or (side is None and not spoken.at_move and aim is None):
             return fits
         terms: Terms = ()
         if side is not None:
             terms = (("who" if side == node.board.turn else "who_not", 1.0),)
         if spoken.at_move:
             terms = (*terms, ("number" if spoken.at_move == node.board.fullmove_number else "number_not", 1.0))
-        return [Fit(fit.move, (*fit.terms, *terms), fit.slips) for fit in fits]
+        if aim is None:
+            return [Fit(fit.move, (*fit.terms, *terms), fit.slips) for fit in fits]
+        yes, no = f"aim_{aim.does}", f"aim_{aim.does}_not"
+        return [
+            Fit(fit.move, (*fit.terms, *terms, (yes if has_aim(node, fit.move, aim) else no, 1.0)), fit.slips)
+            for fit in fits
+        ]
 
     def aside(self, node: LineNode) -> tuple[Terms, float]:
         """What the move that leads to a node of a sideline is worth as chess, and its price in nats."""

@@ -1,10 +1,11 @@
-"""How a move was said to go, beyond its piece and its square: in passing, as the other side did, past an enemy pawn."""
+"""How a move was said to go, beyond its piece and its square, and what it was said to attack or to guard."""
 
 from __future__ import annotations
 
 import chess
 
 from aligner.search.lines import LineNode
+from aligner.speech.aims import Aim
 from aligner.speech.description import Description
 
 
@@ -17,6 +18,24 @@ def in_manner(node: LineNode, move: chess.Move, said: Description) -> bool:
         if said.to_rank != (rank if node.board.turn else 7 - rank):
             return False
     return not said.manner or _MANNERS[said.manner](node, move)
+
+
+def has_aim(node: LineNode, move: chess.Move, aim: Aim) -> bool:
+    """Whether a legal move attacks or guards what it was said to; of men also what it uncovers an attack on."""
+    after = node.board.copy(stack=False)
+    us = after.turn
+    after.push(move)
+    reach = after.attacks_mask(move.to_square)
+    if aim.square is not None:
+        return bool(reach & chess.BB_SQUARES[aim.square])
+    piece = chess.PIECE_SYMBOLS.index(aim.piece.lower())
+    if aim.does == "cover":
+        return bool(reach & after.pieces_mask(piece, us))
+    theirs = after.pieces_mask(piece, not us)
+    return bool(reach & theirs) or any(
+        after.is_attacked_by(us, square) and not node.board.is_attacked_by(us, square)
+        for square in chess.scan_forward(theirs)
+    )
 
 
 def _in_passing(node: LineNode, move: chess.Move) -> bool:

@@ -96,6 +96,8 @@ class Tariffs:
         first = self._fit(phrase.moves[0])
         if spoken.at_move:
             first += self._least(("number", "number_not"))
+        if spoken.aim is not None:
+            first += self._least((f"aim_{spoken.aim.does}", f"aim_{spoken.aim.does}_not"))
         if cast:
             first += self._least(("who", "who_not"))
         chain = sum(map(self._fit, phrase.moves[1:]), 0.0)

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence, Set
 from functools import lru_cache
 from typing import NamedTuple
 
+from aligner.speech.alphabets import own_alphabet
 from aligner.speech.description import Terms
 from aligner.speech.lexicon import Entry, Lexicon
 from aligner.speech.sounds import misspelt, sounds_like
@@ -61,6 +62,7 @@ class Atoms:
                 self._add(index, Atom("square", value, index + 1, terms))
             # a word of the lexicon is heard as what it is, letters and numbers apart
             self._hear(index, token.text, token.text in words.single, index in named)
+        self._spell_files(words)
         ranks = {*self.of("rank"), *self.of("rank_heard")}
         self._spell()
         for index in {*self.of("file"), *self.of("file_heard"), *self.of("radio"), *self.of("file_spelt")}:
@@ -95,6 +97,16 @@ class Atoms:
                     continue
             if kind not in ("file_heard", "rank_heard") or not self.at(index, kind.removesuffix("_heard")):
                 self._add(index, Atom(kind, value, index + 1, terms))
+
+    def _spell_files(self, words: Lexicon) -> None:
+        """Add the words that the speaker calls files by, where he has an alphabet of his own."""
+        own = own_alphabet(
+            self.tokens, self.of("rank"), lambda word: word in words.single or word in words.context.words
+        )
+        if own:
+            for index, token in enumerate(self.tokens):
+                if token.text in own:
+                    self._add(index, Atom("radio", own[token.text], index + 1))
 
     def _spell(self) -> None:
         """Add the letters that are spelt by a word: "f for Freddie", "d as in dog"."""

@@ -20,18 +20,27 @@ class Exchanges(Moving):
         """What a verb of exchange begins."""
         at = trade.end
         if trade.value == "trade":
-            yield from self._where(start, at)
+            for place in (at, *(everything.end for everything in self.atoms.at(at, "object"))):
+                yield from self._where(start, place)
             alone = Description("takes", capture=True)
             yield from _both(start, at, alone, (("trade_alone", 1.0),))
         for link in self.atoms.at(at, "link"):
             if link.value == "det":
                 at = link.end
         for end, who in self.subjects(at):
-            if who.bare_file or who.placed or who.piece in ("K", ""):
+            if who.bare_file or who.piece in ("K", ""):
+                continue
+            like = Description("trades", piece=who.piece, capture=True, captured=who.piece)
+            if who.placed:
+                if trade.value == "trade":
+                    spot = (who.from_file or 0) + 8 * (who.from_rank or 0)
+                    yield from _both(start, end, replace(like, target=spot, target_for_black=spot), who.terms)
                 continue
             yield from self._for(start, end, Description("piece_takes_piece", piece=who.piece, capture=True), who.terms)
             if trade.value == "trade" or (trade.value == "change" and who.piece != "P"):
-                yield from _both(start, end, Description("trades", piece=who.piece, capture=True, captured=who.piece))
+                yield from _both(start, end, like)
+                for off in self.atoms.at(end, "come_off"):
+                    yield from self._like_on(start, off.end, like)
 
     def comes_off(self, start: int, place: int, who: Subject) -> Iterator[Phrase]:
         """Pieces of one kind that leave the board: "queens come off"."""
@@ -39,6 +48,14 @@ class Exchanges(Moving):
             if not who.terms:
                 first = Description("trades", piece=who.piece, capture=True, captured=who.piece)
                 yield from _both(start, off.end, first)
+                yield from self._like_on(start, off.end, first)
+
+    def _like_on(self, start: int, place: int, first: Description) -> Iterator[Phrase]:
+        """The square on which like takes like: "the knights come off on d5"."""
+        for on in self.atoms.at(place, "link"):
+            if on.value == "on":
+                for end, target, heard in self._squares(on.end, True):
+                    yield from _both(start, end, replace(first, target=target[0], target_for_black=target[1]), heard)
 
     def _where(self, start: int, at: int) -> Iterator[Phrase]:
         for on in self.atoms.at(at, "link"):

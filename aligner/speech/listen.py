@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from aligner.captions.words import Word
+from aligner.speech.aims import Aim, aim_after
 from aligner.speech.atoms import Atoms
 from aligner.speech.description import Phrase
 from aligner.speech.lexicon import Context, Entry, lexicon
@@ -36,6 +37,7 @@ class Spoken:
         inside: whether it starts inside a longer phrase.
         who: word that says who moves ("he", "i", "white", a name), or "".
         at_move: move number said in the same sentence ("on move 14"), or read out right before it, or 0.
+        aim: what the move is said to attack or to guard, right after it, or None.
     """
 
     phrase: Phrase
@@ -44,6 +46,7 @@ class Spoken:
     inside: bool
     who: str = ""
     at_move: int = 0
+    aim: Aim | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +127,8 @@ def listen(words: Sequence[Word], names: Sequence[str] = (), language: str = "en
             if len(phrase.moves) == 1 and phrase.moves[0].piece not in ("", "P"):
                 named.setdefault(phrase.end, phrase)
             signs = before + around.after(phrase) + around.itself(phrase, longest, named.get(phrase.end))
-            group.append(Spoken(phrase, signs, number, inside, who, at_move))
+            aim = aim_after(atoms, phrase, around.following(phrase)) if len(phrase.moves) == 1 else None
+            group.append(Spoken(phrase, signs, number, inside, who, at_move, aim))
             number += 1
             at += 1
         stretches.append(Stretch(start, tuple(group), len(stretches)))
@@ -218,10 +222,14 @@ class _Surroundings:
         own = self.context.movers.get(tokens[start].text, "")
         return own if own in ("white", "black") else ""
 
+    def following(self, phrase: Phrase) -> int:
+        """The token at which the next phrase begins that shows a move; the number of tokens where none does."""
+        place = bisect_left(self.starts, phrase.end)
+        return self.starts[place] if place < len(self.starts) else len(self.tokens)
+
     def after(self, phrase: Phrase) -> Signs:
         tokens = self.tokens
-        place = bisect_left(self.starts, phrase.end)
-        following = self.starts[place] if place < len(self.starts) else len(tokens)
+        following = self.following(phrase)
         last = min(following, phrase.end + _AFTER, len(tokens))
         signs = set()
         if tokens[phrase.end - 1].stop:

@@ -26,7 +26,7 @@ class Manoeuvres(Exchanges):
             if who.piece == "P" and not who.bare_file and not who.placed:
                 pawn = replace(base, from_file=who.from_file, side=who.side, wing=who.wing)
                 yield Phrase(start, end, (pawn,), who.terms)
-                yield from self.steps(start, end, pawn, who.terms)
+                yield from self.steps(start, end, pawn, who.terms, base.way)
 
     def steps(self, start: int, place: int, base: Description, terms: Terms, way: str = "") -> Iterator[Phrase]:
         """How far a piece goes: "two squares", "one square back", "up two"."""

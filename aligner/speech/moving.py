@@ -76,7 +76,7 @@ class Moving(Subjects):
                     yield from self.told(start, bare.end, move, terms + bare.terms)
                 yield from self.to_line(start, end, base, terms)
             if end in self._counted:
-                yield from self.steps(start, end, base, terms, way)
+                yield from self.steps(start, end, base, terms, way or ("up" if verbs and base.piece == "P" else ""))
             if verbs and not only_on and end > near and self._verb_ends(end) and not terms:
                 move = way_of(replace(base, form="piece_moves"), way)
                 yield from self.told(start, end, move, terms)
@@ -119,12 +119,21 @@ class Moving(Subjects):
                 if link.value == "on":
                     steps.append((link.end, way, max(verbs, 1), verbs == 0))
                 if link.value == "from":
-                    for where in self.atoms.at(link.end, "square"):
+                    for where in [*self.atoms.at(link.end, "square"), *self._ranks_left(link.end)]:
                         steps.append((where.end, way, max(verbs, 1), False))
+            if at == place:
+                steps += [(must.end, way, verbs, False) for must in self.atoms.at(at, "compelled")]
             for step in steps:
                 if step not in seen:
                     seen.add(step)
                     frontier.append(step)
+
+    def _ranks_left(self, place: int) -> Iterator[Atom]:
+        """ "the back rank" and "the corner", behind "off" or "from"."""
+        for det in self.atoms.at(place, "link"):
+            if det.value == "det":
+                yield from self.atoms.at(det.end, "ordinal")
+                yield from self.atoms.at(det.end, "spot")
 
     def _verb_ends(self, end: int) -> bool:
         """Whether the words before `end` can close a move: "retreats" can, "back to" needs its square."""

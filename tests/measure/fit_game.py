@@ -17,7 +17,7 @@ from pathlib import Path
 
 import chess
 from fit_plies import fit_plies
-from fit_prices import between, put_prices, told
+from fit_prices import between, going_on, put_prices, told
 from truth import Oracle, Talk, read_talk
 
 from aligner.prices.fitting import Slope, fit
@@ -176,6 +176,7 @@ def main() -> None:
     parser.add_argument("--from", dest="start", type=Path)
     parser.add_argument("--rounds", type=int, default=4)
     parser.add_argument("--share", type=float, default=0.5, help="how far to go from the starting prices, 1 is whole")
+    parser.add_argument("--only", nargs="*", default=[], help="beginnings of the terms whose prices may move")
     arguments = parser.parse_args()
     files = [f for path in arguments.talks for f in (sorted(path.glob("*.talk")) if path.is_dir() else [path])]
     talks = [read_talk(file) for file in files]
@@ -183,8 +184,9 @@ def main() -> None:
     plies, cost = fit_plies(talks)
     print(f"plies: a played move costs {cost:.2f} nats", file=sys.stderr)
     base = {**start["both"], **start["talk"], **start["game"], **plies}
-    table = {**base, **tomllib.loads(arguments.start.read_text())["game"]["price"]} if arguments.start else base
-    fitted = fit([Lesson(talk, table) for talk in talks], table, arguments.rounds, told=told)
+    table = going_on(base, arguments.start, "game", tuple(arguments.only))
+    lessons = [Lesson(talk, table) for talk in talks]
+    fitted = fit(lessons, table, arguments.rounds, only=tuple(arguments.only), told=told)
     put_prices(arguments.output, "game", between(table, fitted, arguments.share), len(talks))
 
 

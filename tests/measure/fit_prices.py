@@ -128,6 +128,14 @@ def between(start: Mapping[str, float], fitted: Mapping[str, float], share: floa
     return {name: (1 - share) * start.get(name, 0.0) + share * fitted.get(name, 0.0) for name in names}
 
 
+def going_on(base: dict[str, float], file: Path | None, mode: str, only: tuple[str, ...]) -> dict[str, float]:
+    """The starting prices, or those of a file; there only terms that may move are added to it, where some may not."""
+    if file is None:
+        return base
+    new = {name: price for name, price in base.items() if not only or name.startswith(only)}
+    return {**new, **tomllib.loads(file.read_text(encoding="utf-8"))[mode]["price"]}
+
+
 def told(number: int, loss: float) -> None:
     """A line after each round."""
     print(f"round {number}: loss {loss:.3f} nats a window", file=sys.stderr, flush=True)
@@ -141,6 +149,7 @@ def main() -> None:
     parser.add_argument("--rounds", type=int, default=6)
     parser.add_argument("--share", type=float, default=0.5, help="how far to go from the starting prices, 1 is whole")
     parser.add_argument("--modes", default="score,talk")
+    parser.add_argument("--only", nargs="*", default=[], help="beginnings of the terms whose prices may move")
     arguments = parser.parse_args()
     files = [f for path in arguments.talks for f in (sorted(path.glob("*.talk")) if path.is_dir() else [path])]
     talks = [read_talk(file) for file in files]
@@ -148,11 +157,9 @@ def main() -> None:
     plies, cost = fit_plies(talks)
     print(f"plies: a played move costs {cost:.2f} nats", file=sys.stderr)
     for mode in arguments.modes.split(","):
-        base = {**start["both"], **plies, **start[mode]}
-        if arguments.start:
-            base |= tomllib.loads(arguments.start.read_text(encoding="utf-8"))[mode]["price"]
+        base = going_on({**start["both"], **plies, **start[mode]}, arguments.start, mode, tuple(arguments.only))
         lessons = [Lesson(talk, mode, base) for talk in talks if mode == "talk" or talk.main]
-        fitted = fit(lessons, base, arguments.rounds, told=told)
+        fitted = fit(lessons, base, arguments.rounds, only=tuple(arguments.only), told=told)
         put_prices(arguments.output, mode, between(base, fitted, arguments.share), len(talks))
 
 

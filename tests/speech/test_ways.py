@@ -74,11 +74,16 @@ WAYS = [
     (CARO, "e5", ["pushes past", "she pushed past", "bypasses", "pushes past with e5", "e-pawn one square"]),
     ("e4", "e5", ["the e-pawn goes two squares", "pushes the e-pawn two squares", "e-pawn up two", "likewise",
                   "does the same", "copies"]),
-    ("e4", "e6", ["the e-pawn goes one square", "e pawn one step"]),
+    ("e4", "e6", ["the e-pawn goes one square", "e pawn one step", "nudges the e pawn one", "the e pawn went one"]),
+    ("e4 e6 d4", "e5", ["the e pawn goes another one", "inches the e pawn one more"]),
     # development
     ("Nf3 Nf6 g3 g6", "Bg2", ["fianchettoes", "fianchettoes the bishop", "fianchettoes the king's bishop"]),
     ("e4 d6 d4", "Nf6", ["develops the knight", "brings out the knight", "knight out to f6", "the knight comes out"]),
-    ("e4 e5 Nf3 Nc6 Bc4 Nf6", "Ng5", ["the knight hops into g5", "knight jumps in to g5"]),
+    ("e4 e5 Nf3 Nc6 Bc4 Nf6", "Ng5", ["the knight hops into g5", "knight jumps in to g5", "in goes the knight"]),
+    ("Nf3 Nf6 g3 g6", "Bg2", ["in goes the bishop", "up comes the bishop"]),
+    ("e4 e5 Nf3 d6 Bc4 Bg4 h3", "Bh5", ["the bishop has to go back to h5", "so his bishop was forced back to h5"]),
+    ("e4 e5 Nf3 d6 Bc4 Bg4 h3", "Bc8", ["the bishop goes all the way home to c8", "back goes the bishop"]),
+    ("e4 e5 Nf3 Nc6", "Bc4", ["he gets that bishop off the back rank to c4"]),
     ("e4 e5 d3 Bb4+ c3", "Be7", ["bishop drops back to e7", "drops the bishop back to e7"]),
     ("e4 e5", "Qh5", ["queen swings over to h5", "queen comes out to h5"]),
     ("e4 f5", "Qh5+", ["Q to h5 plus", "throws in a check", "queen h5 cheque"]),
@@ -129,6 +134,14 @@ def test_ways_that_ask_the_board(fen: str, san: str, text: str) -> None:
 def test_exchanges_are_two_moves(text: str, taken: str) -> None:
     moves = next(moves for moves in readings(text) if len(moves) == 2)
     assert moves == [{"piece": taken, "taken": taken, "x": True}, {"x": True}]
+
+
+@pytest.mark.parametrize("text", [
+    "swaps the knights on d5", "swapped the knights off on d5", "the knights come off on d5", "trading knights on d5",
+])  # fmt: skip
+def test_an_exchange_has_its_square(text: str) -> None:
+    moves = next(moves for moves in readings(text) if len(moves) == 2)
+    assert moves == [{"piece": "N", "taken": "N", "to": "d5", "x": True}, {"x": True}]
 
 
 @pytest.mark.parametrize("text", ["he changed his mind", "a change of plan", "that changes the pawns"])
