@@ -19,7 +19,7 @@ Allows = Callable[[int, State, Decision, LineNode], bool]
 Look = Callable[[State, Spoken, float, bool], list[Step]]
 """One of the methods of `Options` that find steps."""
 
-_ALIKE = 4
+_ALIKE = 8
 """Hypotheses kept of those that agree on how far the game has come, so that a sideline told in many ways does not
 crowd out that the talk is back in the game."""
 
