@@ -26,8 +26,8 @@ from aligner.search.evidence import agreement
 from aligner.search.lattice import contrast
 from aligner.search.lines import Lines
 from aligner.search.options import Options
-from aligner.search.reading import DEPTH, WIDTH
 from aligner.search.order import in_order
+from aligner.search.reading import DEPTH, WIDTH
 from aligner.search.state import State
 
 WINDOW = 24
