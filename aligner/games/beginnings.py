@@ -190,9 +190,9 @@ class _Opening:
 def _usual_beginnings(lines: Lines) -> list[LineNode]:
     """The positions after the first move of either side in the openings that have names."""
     found: list[LineNode] = []
-    for opening in named_openings():
+    for sans in dict.fromkeys(opening.moves[:2] for opening in named_openings()):
         node = lines.root
-        for san in opening.moves[:2]:
+        for san in sans:
             node = lines.after(node, node.board.parse_san(san))
         found.append(node)
     return [node for node in dict.fromkeys(found) if node.ply == 2]

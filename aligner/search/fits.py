@@ -246,13 +246,11 @@ class Fits:
             terms = (("who" if side == node.board.turn else "who_not", 1.0),)
         if spoken.at_move:
             terms = (*terms, ("number" if spoken.at_move == node.board.fullmove_number else "number_not", 1.0))
+        found = [Fit(fit.move, (*fit.terms, *terms), fit.slips) for fit in fits]
         if aim is None:
-            return [Fit(fit.move, (*fit.terms, *terms), fit.slips) for fit in fits]
+            return found
         yes, no = f"aim_{aim.does}", f"aim_{aim.does}_not"
-        return [
-            Fit(fit.move, (*fit.terms, *terms, (yes if has_aim(node, fit.move, aim) else no, 1.0)), fit.slips)
-            for fit in fits
-        ]
+        return [fit._replace(terms=(*fit.terms, (yes if has_aim(node, fit.move, aim) else no, 1.0))) for fit in found]
 
     def aside(self, node: LineNode) -> tuple[Terms, float]:
         """What the move that leads to a node of a sideline is worth as chess, and its price in nats."""

@@ -52,17 +52,13 @@ class Exchanges(Moving):
 
     def _like_on(self, start: int, place: int, first: Description) -> Iterator[Phrase]:
         """The square on which like takes like: "the knights come off on d5"."""
-        for on in self.atoms.at(place, "link"):
-            if on.value == "on":
-                for end, target, heard in self._squares(on.end, True):
-                    yield from _both(start, end, replace(first, target=target[0], target_for_black=target[1]), heard)
+        for end, target, heard in self._on_squares(place):
+            yield from _both(start, end, replace(first, target=target[0], target_for_black=target[1]), heard)
 
     def _where(self, start: int, at: int) -> Iterator[Phrase]:
-        for on in self.atoms.at(at, "link"):
-            if on.value == "on":
-                for end, target, heard in self._squares(on.end, True):
-                    move = Description("takes_square", target=target[0], target_for_black=target[1], capture=True)
-                    yield from _both(start, end, move, (*heard, ("colourful", 1.0)))
+        for end, target, heard in self._on_squares(at):
+            move = Description("takes_square", target=target[0], target_for_black=target[1], capture=True)
+            yield from _both(start, end, move, (*heard, ("colourful", 1.0)))
 
     def _for(self, start: int, place: int, move: Description, terms: Terms) -> Iterator[Phrase]:
         """The piece that is got for the one given: "the bishop for the knight on f6"."""

@@ -86,7 +86,7 @@ class Moving(Subjects):
         for check in self.atoms.at(self.past_fillers(place), "checking"):
             move = replace(base, form="piece_checks", check=True)
             yield Phrase(start, check.end, (move,), terms)
-            for after, target, heard in self._check_squares(check.end):
+            for after, target, heard in self._on_squares(check.end):
                 yield Phrase(
                     start, after, (replace(move, target=target[0], target_for_black=target[1]),), terms + heard
                 )
@@ -169,7 +169,7 @@ class Moving(Subjects):
             at = square(atom.value)
             yield atom.end, (at, at ^ 56), atom.terms
 
-    def _check_squares(self, place: int) -> Iterator[tuple[int, tuple[int, int], Terms]]:
+    def _on_squares(self, place: int) -> Iterator[tuple[int, tuple[int, int], Terms]]:
         for link in self.atoms.at(place, "link"):
             if link.value == "on":
                 yield from self._squares(link.end, True)
@@ -263,11 +263,10 @@ class Moving(Subjects):
                             from_rank=who.from_rank, side=who.side, shade=who.shade, wing=who.wing,
                         )  # fmt: skip
                         yield end, done, who.terms
-                        for on in self.atoms.at(end, "link"):
-                            if on.value == "on" and done.target is None:
-                                for after, target, _ in self._squares(on.end, True):
-                                    placed = replace(done, target=target[0], target_for_black=target[1])
-                                    yield after, placed, who.terms
+                        if done.target is None:
+                            for after, target, _ in self._on_squares(end):
+                                placed = replace(done, target=target[0], target_for_black=target[1])
+                                yield after, placed, who.terms
 
 
 def way_of(move: Description, way: str) -> Description:

@@ -277,7 +277,7 @@ class _Grammar(Manoeuvres):
                         yield Phrase(start, last, (done,), heard)
         for check in self.atoms.at(start, "checking"):
             yield Phrase(start, check.end, (Description("check", check=True),))
-            for after, target, heard in self._check_squares(check.end):
+            for after, target, heard in self._on_squares(check.end):
                 move = Description("check_square", target=target[0], target_for_black=target[1], check=True)
                 yield from self.told(start, after, move, heard)
             for last, done, heard in self._with(check.end, Description("check_with", check=True)):

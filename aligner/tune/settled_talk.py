@@ -22,10 +22,9 @@ from aligner.search.beam import Beam, best_path
 from aligner.search.lattice import contrast
 from aligner.search.lines import LineNode, Lines
 from aligner.search.options import Options
-from aligner.search.reading import DEPTH
+from aligner.search.reading import DEPTH, WIDTH
 from aligner.search.state import Decision, State
 
-WIDTH = 12
 WINDOW = 14
 """Stretches of a window."""
 _ALL = 99.0

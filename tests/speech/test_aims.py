@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import random
+
 import chess
 import pytest
 
@@ -36,8 +38,6 @@ def test_what_a_move_is_said_to_do(text: str, aim: Aim | None) -> None:
 
 
 def test_the_board_decides_in_random_positions() -> None:
-    import random
-
     draw, checked = random.Random(7), 0
     for _ in range(12):
         lines = Lines(chess.Board(), ())

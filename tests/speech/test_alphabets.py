@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import chess
 import pytest
 
 from aligner.captions.words import Word
 from aligner.speech.listen import listen
 
-# an invented caller; none of his words is in the lexicon
+# an invented caller; of his words the lexicon knows "egg" alone
 CALLER = (
     "pawn to egg four, egg five. knight to fish three, knight to coal six. bishop to coal four, bishop to coal five. "
     "pawn to door three, door six. castles, knight to fish six. pawn to hat three, hat six. bishop to goat five. "
@@ -17,8 +18,6 @@ CALLER = (
 
 def squares(text: str) -> list[str]:
     """Squares of the whole phrases that start nowhere inside another one."""
-    import chess
-
     speech = listen([Word(word, 400 * i, 400 * i + 350, 0) for i, word in enumerate(text.split())])
     found = []
     for stretch in speech.stretches:
@@ -30,9 +29,7 @@ def squares(text: str) -> list[str]:
 
 
 def test_the_words_of_a_caller_are_files() -> None:
-    assert squares(CALLER) == (
-        "e4 e5 f3 c6 c4 c5 d3 d6 f6 h3 h6 g5 g4 b5 b3".split()
-    )  # fmt: skip
+    assert squares(CALLER) == "e4 e5 f3 c6 c4 c5 d3 d6 f6 h3 h6 g5 g4 b5 b3".split()
 
 
 @pytest.mark.parametrize("text", [
