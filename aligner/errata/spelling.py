@@ -146,9 +146,14 @@ def heard_as(atoms: Atoms, at: int, meant: Meaning, farthest: float) -> list[Par
             if atom.value == meant.captured:
                 add(atom, NAMES[meant.captured], "captured")
         for atom in atoms.at(at, "piece_file"):
-            name, letter = atom.value.split()
-            if name == NAMES.get(meant.piece):
-                add(atom, f"{name} {letter}", "piece")
+            piece, file = atom.value
+            if piece == meant.piece:
+                square_follows = any(file + rank.value == meant.target for rank in atoms.at(atom.end, "rank"))
+                add(atom, NAMES[piece] if square_follows else f"{NAMES[piece]} {file}", "piece")
+        for atom in atoms.at(at - 1, "piece_file"):
+            for rank in atoms.at(at, "rank"):
+                if atom.value + rank.value == meant.piece + meant.target:
+                    add(atom._replace(end=rank.end), meant.target, "target")
     if meant.piece == "P" and (atoms.at(at + 1, "take") or atoms.at(at + 1, "take_heard")):
         for atom in atoms.at(at, "file_heard"):
             if atom.value == meant.origin:

@@ -17,6 +17,8 @@ _PIECE_LETTER = {"king": "K", "queen": "Q", "rook": "R", "bishop": "B", "knight"
 _FARTHEST = 1.8
 _NEAR_SOUND = 0.35
 """Priced sounds up to here make a square without any piece before it: "be five", "see 4"."""
+_UNCOMMON_SOUND = 0.85
+"""The same for words that are seldom heard beside a number: "age six"."""
 _BEHIND_LETTER = 0.85
 """The same where a verb stands in a square's place: "e eat" is e8, "eat five" is e5, but "e takes" is not e6."""
 LETTERS_ALONE = frozenset("bcdefgh")
@@ -66,7 +68,7 @@ class Atoms:
         ranks = {*self.of("rank"), *self.of("rank_heard")}
         self._spell()
         for index in {*self.of("file"), *self.of("file_heard"), *self.of("radio"), *self.of("file_spelt")}:
-            self._squares(index, ranks)
+            self._squares(index, ranks, self._uncommon(index, words))
         for index in self.of("wing_file"):
             self._descriptive(index)
 
@@ -117,7 +119,13 @@ class Atoms:
                     if link.end < len(self.tokens) and _spells(file.value, self.tokens[link.end].text):
                         self._add(place - 1, Atom("file_spelt", file.value, link.end + 1))
 
-    def _squares(self, index: int, ranks: Set[int]) -> None:
+    def _uncommon(self, index: int, words: Lexicon) -> bool:
+        """Whether a word is seldom heard beside a number but for a file: "age six", though not "at age six"."""
+        context = words.context
+        text, before = self.tokens[index].text, self.tokens[index - 1].text if index else ""
+        return not (text in words.single or text in context.words or before in context.prepositions)
+
+    def _squares(self, index: int, ranks: Set[int], uncommon: bool) -> None:
         """Add the squares said as a file and a rank, "f three"."""
         text = self.tokens[index].text
         if text in _SQUARES or self.tokens[index].stop:
@@ -135,7 +143,8 @@ class Atoms:
                 if sum(amount for _, amount in terms) > _FARTHEST:
                     continue
                 exact = not rank.terms
-                near_sound = sum(amount for name, amount in file.terms if name == "sound") <= _NEAR_SOUND
+                most = _UNCOMMON_SOUND if uncommon else _NEAR_SOUND
+                near_sound = sum(amount for name, amount in file.terms if name == "sound") <= most
                 kind = "square" if exact and near_sound else "square_heard"
                 if file.value == "a" and text == "a" and self.tokens[file.end].text != rank.value:
                     kind = "square_heard"  # "a four" is more often "a four-pawn lead" than a4
@@ -185,7 +194,8 @@ def _heard(text: str, known: bool) -> tuple[tuple[str, str, Terms], ...]:
                 kind, value = _VERBS[reading.target]
                 heard.append((f"{kind}_heard", value, terms))
             case "piece_file":
-                heard.append(("piece_file", reading.target, terms))
+                piece, file = reading.target.split()
+                heard.append(("piece_file", _PIECE_LETTER[piece] + file, terms))
     return tuple(heard)
 
 

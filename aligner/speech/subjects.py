@@ -97,9 +97,8 @@ class Subjects:
             subject = before._replace(piece=piece.value, terms=before.terms + piece.terms)
             yield from self._after_piece(piece.end, subject)
         for joined in self.atoms.at(place, "piece_file"):
-            name, letter = joined.value.split()
-            piece_letter = {"knight": "N"}.get(name, name[0].upper())
-            yield joined.end, before._replace(piece=piece_letter, from_file=file_number(letter), terms=joined.terms)
+            piece, file = joined.value
+            yield joined.end, before._replace(piece=piece, from_file=file_number(file), terms=joined.terms)
         for where in self.atoms.at(place, "square"):
             for piece in self.pieces(where.end) if self._unbroken(where.end) else ():
                 at = square(where.value)

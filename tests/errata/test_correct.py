@@ -87,6 +87,16 @@ def test_a_move_that_no_mention_speaks_of_is_put_right(said: str, right: str) ->
     assert fixed(source, OPENING) == source.replace(said, right)
 
 
+@pytest.mark.parametrize(("said", "spoken", "symbols"), [
+    ("queenie two,", "queen e2,", "Qe2,"), ("queenie 2", "queen e2", "Qe2"),
+])  # fmt: skip
+def test_a_piece_run_together_with_its_file_is_parted(said: str, spoken: str, symbols: str) -> None:
+    source = f"WEBVTT\n\n00:00.000 --> 00:09.000\ne4 e5 {said} of course.\n"
+    moves = [*OPENING, ("Qe2", 2, 4, *GARBLE)]
+    assert fixed(source, moves) == source.replace(said, spoken)
+    assert fixed(source, moves, spelling="symbols") == source.replace(said, symbols)
+
+
 def test_a_capture_misheard_in_a_row_of_captures_is_put_right() -> None:
     source = "WEBVTT\n\n00:00.000 --> 00:09.000\ne4 d5 takes tapes and now queen a5.\n"
     moves = [("e4", 0, 1, "", ""), ("d5", 1, 2, "", ""), ("exd5", 2, 3, "", "")]

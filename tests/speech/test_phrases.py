@@ -325,6 +325,8 @@ def test_no_phrase_joins_the_wing_of_castling_to_the_next_piece() -> None:
     ("pawn to the four", {"piece": "P", "to": "d4"}),
     ("pawn a for", {"piece": "P", "to": "a4"}),
     ("queen age five", {"piece": "Q", "to": "h5"}),
+    ("rookie one", {"piece": "R", "to": "e1"}),
+    ("queenie 5 check", {"piece": "Q", "to": "e5", "check": True}),
     ("knight text e5", {"piece": "N", "to": "e5", "x": True}),
     ("cassels", {"castle": "any"}),
     ("knite f3", {"piece": "N", "to": "f3"}),
@@ -345,6 +347,17 @@ def test_homophones_are_readings_with_a_price(text: str, expected: dict[str, obj
 def test_homophones_of_a_pawn_move(text: str, square: str) -> None:
     """The task's own list of what recognisers make of squares."""
     assert [{"to": square}] in readings(text)
+
+
+@pytest.mark.parametrize(("text", "squares"), [
+    ("then age three here", [{"to": "h3"}]), ("black answers gee five there", [{"to": "g5"}]),
+    ("at age three here", []), ("each one here", []),
+])  # fmt: skip
+def test_a_word_seldom_heard_beside_a_number_is_a_file(text: str, squares: list[dict[str, object]]) -> None:
+    """Common practice of recognisers; the words are those of the dictionary (test_sounds.py)."""
+    found = [says(move) for phrase in heard(text) for move in phrase.moves if move.form == "square"]
+    assert all(move in found for move in squares)
+    assert bool(found) == bool(squares)
 
 
 def test_what_sounds_just_the_same_comes_before_what_sounds_alike() -> None:
