@@ -146,7 +146,7 @@ def heard_as(atoms: Atoms, at: int, meant: Meaning, farthest: float) -> list[Par
             if atom.value == meant.captured:
                 add(atom, NAMES[meant.captured], "captured")
         for atom in atoms.at(at, "piece_file"):
-            piece, file = atom.value
+            piece, file = atom.value[0], atom.value[1]
             if piece == meant.piece:
                 square_follows = any(file + rank.value == meant.target for rank in atoms.at(atom.end, "rank"))
                 add(atom, NAMES[piece] if square_follows else f"{NAMES[piece]} {file}", "piece")
