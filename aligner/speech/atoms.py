@@ -67,6 +67,7 @@ class Atoms:
         self._spell_files(words)
         ranks = {*self.of("rank"), *self.of("rank_heard")}
         self._spell()
+        self._spells_ranks = self._spelt_ranks() > sum(token.text in _SQUARES for token in tokens)
         for index in {*self.of("file"), *self.of("file_heard"), *self.of("radio"), *self.of("file_spelt")}:
             self._squares(index, ranks, self._uncommon(index, words))
         for index in self.of("wing_file"):
@@ -99,6 +100,11 @@ class Atoms:
                     continue
             if kind not in ("file_heard", "rank_heard") or not self.at(index, kind.removesuffix("_heard")):
                 self._add(index, Atom(kind, value, index + 1, terms))
+
+    def _spelt_ranks(self) -> int:
+        """How often a rank is written as a word behind the letter of its file: "d five"."""
+        words = [index for index in self.of("rank") if index and not self.tokens[index].text.isdigit()]
+        return sum(self.tokens[index - 1].text in LETTERS_ALONE for index in words)
 
     def _spell_files(self, words: Lexicon) -> None:
         """Add the words that the speaker calls files by, where he has an alphabet of his own."""
@@ -146,7 +152,7 @@ class Atoms:
                 most = _UNCOMMON_SOUND if uncommon else _NEAR_SOUND
                 near_sound = sum(amount for name, amount in file.terms if name == "sound") <= most
                 kind = "square" if exact and near_sound else "square_heard"
-                if file.value == "a" and text == "a" and self.tokens[file.end].text != rank.value:
+                if text == "a" and not self._spells_ranks and self.tokens[file.end].text != rank.value:
                     kind = "square_heard"  # "a four" is more often "a four-pawn lead" than a4
                 self._add(index, Atom(kind, file.value + rank.value, rank.end, terms))
 

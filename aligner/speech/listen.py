@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence, Set
 from dataclasses import dataclass, field
 
 from aligner.captions.words import Word
@@ -24,6 +24,14 @@ _BY, _AGO = 3, 7
 _NEAR, _FAR, _AFTER, _WHO = 3, 12, 5, 8
 """Tokens before a phrase in which a cue is near, and far; tokens after it that still belong to it; and
 tokens before it that may say who moves."""
+_SAID = 40
+"""Tokens before a phrase, in its sentence, in which a cue of `_LASTING` counts across other moves."""
+_LASTING = frozenset({"back", "suppose", "better", "could", "instead", "plan"})
+"""Cues that hold for all moves of a sentence: "in the game the pawns go, d takes e4"."""
+
+
+_BACK, _TURN = (frozenset(f"{where}.{cue}" for where in ("near", "far", "past")) for cue in ("back", "turn"))
+"""Where the game itself is named, little words by which a talk takes a turn say nothing more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +156,7 @@ class _Surroundings:
         self.ends = sorted({p.end for p in found if p.moves[0].form not in VAGUE})
         self.starts = sorted({p.start for p in found if p.moves[0].form not in VAGUE})
         self.cue_starts = [cue.start for cue in self.cues]
+        self.lasting = [cue for cue in self.cues if cue.value in _LASTING]
         self.numbers = read_out(tokens, self.starts)
         self.move_words = [index for index, token in enumerate(tokens) if token.text in context.numbered]
 
@@ -164,10 +173,14 @@ class _Surroundings:
             cue = self.cues[index]
             if cue.end > start or cue.start < first:
                 continue
-            near = cue.end > start - _NEAR and cue.start >= crossed
-            signs.add(f"{'near' if near else 'far'}.{cue.value}")
+            where = "past" if cue.start < crossed else "near" if cue.end > start - _NEAR else "far"
+            signs.add(f"{where}.{cue.value}")
         if signs:
             signs -= {f"far.{sign[5:]}" for sign in signs if sign.startswith("near.")}
+            signs -= {f"past.{sign.split('.')[1]}" for sign in signs if sign.startswith(("near.", "far."))}
+            if not signs.isdisjoint(_BACK):
+                signs -= _TURN
+        signs.update(self._said(start, signs))
         for index in range(max(crossed, start - _AGO), start):
             text = tokens[index].text
             if text in self.context.words:
@@ -191,6 +204,17 @@ class _Surroundings:
         elif start and tokens[start - 1].text in self.context.prepositions:
             signs.add("preposition")
         return tuple(sorted(signs))
+
+    def _said(self, start: int, nearer: Set[str]) -> Iterator[str]:
+        """Lasting cues of the sentence that stand before other moves; none that stands nearer as well."""
+        tokens = self.tokens
+        for cue in self.lasting[bisect_left(self.lasting, start - _SAID, key=_start) :]:
+            if cue.end > start:
+                break
+            if f"near.{cue.value}" not in nearer and f"far.{cue.value}" not in nearer:
+                if not any(token.stop for token in tokens[cue.start : start]):
+                    if not any(token.gap >= PAUSE for token in tokens[cue.start + 1 : start + 1]):
+                        yield f"said.{cue.value}"
 
     def at_move(self, start: int) -> int:
         """The number in "on move 14", shortly before or after a phrase, or read out right before it; else 0."""
@@ -242,6 +266,8 @@ class _Surroundings:
             if any(tokens[k].stop for k in range(phrase.end, cue.start)):
                 break
             signs.add(f"then.{cue.value}")
+        if "then.back" in signs:
+            signs.discard("then.turn")
         for index in range(phrase.end, min(last, phrase.end + _BY)):
             if tokens[index].text in self.context.words:
                 signs.add(f"next.{tokens[index].text}")
@@ -269,4 +295,10 @@ class _Surroundings:
             signs.append("piece_left_out")
         if move.check or move.mate:
             signs.append("check")
+        if any(token.text in self.context.past for token in self.tokens[phrase.start : phrase.end]):
+            signs.append("past")
         return tuple(signs)
+
+
+def _start(cue: Entry) -> int:
+    return cue.start

@@ -189,6 +189,13 @@ def test_sounds_do_not_count_in_plain_talk(text: str) -> None:
     assert not any(targets(text))
 
 
+def test_a_is_a_file_where_ranks_are_written_as_words() -> None:
+    """Common practice of captioners: all squares of a talk are written in one way."""
+    spelt = "knight f three, d five, bishop b five and"
+    assert "a4" in targets(f"{spelt} a four is next")
+    assert "a4" not in targets(f"{spelt.replace(' three', '3').replace(' five', '5')} a four is next")
+
+
 def test_bare_pieces_count_in_a_row_of_moves() -> None:
     pieces = [p.moves[0].piece for p in heard("queen a5, d4, knight, knight, c6") if p.alone == "piece"]
     assert pieces == ["N", "N"]
