@@ -211,10 +211,10 @@ class _Surroundings:
         for cue in self.lasting[bisect_left(self.lasting, start - _SAID, key=_start) :]:
             if cue.end > start:
                 break
-            if f"near.{cue.value}" not in nearer and f"far.{cue.value}" not in nearer:
-                if not any(token.stop for token in tokens[cue.start : start]):
-                    if not any(token.gap >= PAUSE for token in tokens[cue.start + 1 : start + 1]):
-                        yield f"said.{cue.value}"
+            stopped = any(token.stop for token in tokens[cue.start : start])
+            silent = any(token.gap >= PAUSE for token in tokens[cue.start + 1 : start + 1])
+            if not stopped and not silent and {f"near.{cue.value}", f"far.{cue.value}"}.isdisjoint(nearer):
+                yield f"said.{cue.value}"
 
     def at_move(self, start: int) -> int:
         """The number in "on move 14", shortly before or after a phrase, or read out right before it; else 0."""
