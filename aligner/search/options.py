@@ -43,7 +43,7 @@ class Options(Onward):
     def __init__(self, lines: Lines, prices: Prices, cast: Mapping[str, bool] | None = None) -> None:
         super().__init__(lines, prices, cast)
         self._finder = PlaceFinder(prices, self.known)
-        self._nones: dict[tuple[int, bool, bool | None, bool, tuple[str, ...]], Decision] = {}
+        self._nones: dict[tuple[int, bool, bool | None, bool], Decision] = {}
         self._past: dict[tuple[int, int], tuple[float, list[Past]]] = {}
         self._agains: dict[int, tuple[Terms, float]] = {}
 
@@ -60,8 +60,7 @@ class Options(Onward):
         stands = None if passing else spoken.phrase.stands
         true = stands_there(state.cursor.board, stands) if stands is not None else None
         looking = state.focus is not None
-        here = () if passing else self._fits_here(state, spoken)
-        key = (spoken.number, passing, true, looking, here)
+        key = (spoken.number, passing, true, looking)
         decision = self._nones.get(key)
         if decision is None:
             terms: Terms = ()
@@ -73,25 +72,10 @@ class Options(Onward):
                     terms = (("none.stands" if true else "none.stands_not", 1.0),)
                 if looking:
                     terms = (*terms, ("none_on", 1.0))
-                form = spoken.phrase.moves[0].form
-                for name in here:
-                    terms = (*terms, (name, 1.0), (f"{name}|form.{form}", 1.0))
                 cost = self.prices.cost(terms) + self.tariff(spoken).bases["none"]
                 decision = Decision("none", "none", spoken, (), None, terms, (), cost)
             self._nones[key] = decision
         return decision
-
-    def _fits_here(self, state: State, spoken: Spoken) -> tuple[str, ...]:
-        """Terms for what the phrase would be if it spoke of a move: the game's next one, or one of the line."""
-        cursor, ply = state.cursor, state.head.score_ply
-        found = []
-        if self.known and ply >= 0 and self.hits(spoken, ply, ply):
-            found.append("none.next" if cursor is state.head else "none.next_aside")
-        if cursor is not state.head and not spoken.phrase.fixed:
-            fits = self.fits(cursor, spoken)
-            if fits:
-                found.append("none.line" if len(fits) == 1 else "none.lines")
-        return tuple(found)
 
     def in_game(self, state: State, spoken: Spoken, budget: float, wasted: bool = False) -> list[Step]:
         """Decisions that take the phrase for moves of the game, or for a sideline that leaves it where it goes on.

@@ -12,8 +12,11 @@ import argparse
 import sys
 import tomllib
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from functools import partial
 from pathlib import Path
+from statistics import fmean
 
 import chess
 from fit_plies import fit_plies
@@ -141,6 +144,38 @@ def told(number: int, loss: float) -> None:
     print(f"round {number}: loss {loss:.3f} nats a window", file=sys.stderr, flush=True)
 
 
+def halves(files: Sequence[Path], splits: int) -> list[list[Path]]:
+    """Both halves of the talks for each of the ways to split them, as the binary digits of their places say."""
+    return [
+        [file for place, file in enumerate(files, 1) if place >> split & 1 == side]
+        for split in range(splits)
+        for side in (0, 1)
+    ]
+
+
+def mean(tables: Sequence[Mapping[str, float]], start: Mapping[str, float]) -> dict[str, float]:
+    """The mean of each price over some fits; a term that a fit never met keeps its starting price there."""
+    names = {name for table in tables for name in table}
+    return {name: fmean(table.get(name, start.get(name, 0.0)) for table in tables) for name in names}
+
+
+def beginning(talks: Sequence[Talk], mode: str, start: Path | None, only: tuple[str, ...]) -> dict[str, float]:
+    """The prices that a fit begins with."""
+    plies, cost = fit_plies(talks)
+    print(f"plies: a played move costs {cost:.2f} nats", file=sys.stderr)
+    common = tomllib.loads((Path(__file__).parent / "start_prices.toml").read_text(encoding="utf-8"))
+    return going_on({**common["both"], **plies, **common[mode]}, start, mode, only)
+
+
+def fitted_on(
+    files: Sequence[Path], mode: str, base: dict[str, float], rounds: int, only: tuple[str, ...]
+) -> dict[str, float]:
+    """Prices fitted on some talks."""
+    talks = [read_talk(file) for file in files]
+    lessons = [Lesson(talk, mode, base) for talk in talks if mode == "talk" or talk.main]
+    return fit(lessons, base, rounds, only=only, told=told)
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("talks", nargs="+", type=Path)
@@ -148,19 +183,19 @@ def main() -> None:
     parser.add_argument("--from", dest="start", type=Path, help="a price file to go on from")
     parser.add_argument("--rounds", type=int, default=6)
     parser.add_argument("--share", type=float, default=0.5, help="how far to go from the starting prices, 1 is whole")
+    parser.add_argument("--splits", type=int, default=0, help="fit on halves, split in so many ways; take the mean")
     parser.add_argument("--modes", default="score,talk")
     parser.add_argument("--only", nargs="*", default=[], help="beginnings of the terms whose prices may move")
     arguments = parser.parse_args()
     files = [f for path in arguments.talks for f in (sorted(path.glob("*.talk")) if path.is_dir() else [path])]
+    only = tuple(arguments.only)
     talks = [read_talk(file) for file in files]
-    start = tomllib.loads((Path(__file__).parent / "start_prices.toml").read_text(encoding="utf-8"))
-    plies, cost = fit_plies(talks)
-    print(f"plies: a played move costs {cost:.2f} nats", file=sys.stderr)
     for mode in arguments.modes.split(","):
-        base = going_on({**start["both"], **plies, **start[mode]}, arguments.start, mode, tuple(arguments.only))
-        lessons = [Lesson(talk, mode, base) for talk in talks if mode == "talk" or talk.main]
-        fitted = fit(lessons, base, arguments.rounds, only=tuple(arguments.only), told=told)
-        put_prices(arguments.output, mode, between(base, fitted, arguments.share), len(talks))
+        base = beginning(talks, mode, arguments.start, only)
+        work = partial(fitted_on, mode=mode, base=base, rounds=arguments.rounds, only=only)
+        with ProcessPoolExecutor() as pool:
+            fits = list(pool.map(work, halves(files, arguments.splits) or [files]))
+        put_prices(arguments.output, mode, between(base, mean(fits, base), arguments.share), len(files))
 
 
 if __name__ == "__main__":
