@@ -209,9 +209,12 @@ def _compare(node: LineNode, ply: Ply, said: Description) -> Fit | None:
             terms.append(("king_unsaid", 1.0))
     elif said.form == "go_square":
         terms.append(("pawn_unsaid", 1.0))
-    if said.from_file is not None and said.from_file != chess.square_file(move.from_square):
-        slips.append("origin")
-    if said.from_rank is not None and said.from_rank != chess.square_rank(move.from_square):
+    file_left = said.from_file is None or said.from_file == chess.square_file(move.from_square)
+    rank_left = said.from_rank is None or said.from_rank == chess.square_rank(move.from_square)
+    if not (file_left and rank_left):
+        # "h1 queen g4": a whole square that is not the mover's is said of another piece, or of the move before
+        if said.from_file is not None and said.from_rank is not None and said.form != "symbols":
+            return None
         slips.append("origin")
     if said.shade and piece == chess.BISHOP:
         light = bool(chess.BB_SQUARES[move.from_square] & chess.BB_LIGHT_SQUARES)

@@ -248,6 +248,15 @@ def test_slips_by_kind(said: Description, move: str, kind: str) -> None:
     assert fit is not None and fit.slips == (kind,)
 
 
+def test_a_whole_square_said_before_a_piece_is_no_misnamed_origin() -> None:
+    """ "Rook h1 queen g4": the words of two moves, not the g4 of a queen from h1 (common practice)."""
+    board = chess.Board("4k3/8/8/8/8/8/8/3QK2R w K - 0 1")
+    said = Description("piece_square", piece="Q", from_file=7, from_rank=0, target=chess.G4, target_for_black=chess.G4)
+    node = Lines(board, ()).root
+    assert exact_fits(node, said) == near_fits(node, said) == []
+    assert compare(node, chess.Move.from_uci("d1g4"), replace(said, from_file=3)) is not None
+
+
 def test_two_moves_that_fit_share_the_price_of_being_ambiguous() -> None:
     said = Description("piece_to", piece="R", target=chess.D1, target_for_black=chess.D1)
     board = chess.Board("4k3/8/8/8/8/8/8/R3K2R w - - 0 1")
