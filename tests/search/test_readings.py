@@ -32,10 +32,6 @@ from aligner.search.reading import Reading, read
 from aligner.speech.listen import listen
 
 BOTH = pytest.mark.parametrize("known", [True, False], ids=["score", "talk"])
-# Without a score such talk can be read in several ways, and which one wins hangs on prices that are fitted.
-SURE = pytest.mark.parametrize("known", [
-    True, pytest.param(False, marks=pytest.mark.xfail(strict=False, reason="hangs on the fitted prices"))
-], ids=["score", "talk"])  # fmt: skip
 BEGIN = "Good evening, this is the game. " + spoken("e4 e5 Nf3 Nc6 Bc4 Bc5") + " Nothing new so far. "
 REST = spoken("d6 O-O O-O Re1 a6 Bb3 Ba7 h3 h6")
 
@@ -88,7 +84,7 @@ def test_a_sideline_inside_a_sideline() -> None:
     assert main_of(game) == QUIET
 
 
-@SURE
+@BOTH
 def test_a_look_back_makes_no_new_move(known: bool) -> None:
     text = BEGIN + spoken("c3 Nf6 d3 d6") + " Remember the move knight f3 from earlier. " + spoken("O-O O-O Re1")
     game = aligned(text, known).games[0]
@@ -115,7 +111,7 @@ def test_moves_that_nobody_speaks_are_passed_over() -> None:
     assert game.findings == () and sidelines(game) == set()
 
 
-@SURE
+@BOTH
 def test_a_recapture_that_nobody_speaks(known: bool) -> None:
     text = "Welcome. " + spoken("e4 d5 exd5") + " Of course. " + spoken("Nc3 Qa5 d4 Nf6 Nf3")
     game = aligned(text, known, TRADES).games[0]
@@ -125,10 +121,6 @@ def test_a_recapture_that_nobody_speaks(known: bool) -> None:
     assert recapture.source == ("score" if known else "inferred")
 
 
-UNSPOKEN = "without a score, castling unspoken is guessed at the wrong place, and a spoken move is dropped for it"
-
-
-@pytest.mark.xfail(strict=False, reason=UNSPOKEN)  # depends on prices that are fitted
 def test_castling_that_nobody_speaks_without_a_score() -> None:
     game = aligned(BEGIN + spoken("c3 Nf6 d3 d6") + " And then " + spoken("Re1 a6 Bb3 Ba7"), False).games[0]
     assert game.findings == ()
@@ -154,7 +146,7 @@ def test_castling_to_the_wrong_side_is_a_slip() -> None:
     assert [(finding.kind, finding.meant.san) for finding in game.findings] == [("castling", "O-O")]
 
 
-@SURE
+@BOTH
 def test_a_plan_is_no_line(known: bool) -> None:
     text = BEGIN + spoken("c3 Nf6") + " Black wants to play knight takes e4 one day. " + spoken("d3 d6 O-O O-O")
     game = aligned(text, known).games[0]
@@ -168,7 +160,7 @@ def test_a_plan_is_an_idea() -> None:
     assert [(m.kind, m.nodes) for m in aligned(text, True).games[0].mentions if "e4" in m.text][1:] == [("idea", ())]
 
 
-@SURE
+@BOTH
 def test_squares_and_pieces_in_description_are_no_moves(known: bool) -> None:
     text = (
         BEGIN + "c3. The knight on f3 guards the e5 square and there is a hole on d4. "
@@ -180,10 +172,6 @@ def test_squares_and_pieces_in_description_are_no_moves(known: bool) -> None:
     assert last_moves(game)[-4:] == ["move c3", "move Nf6", "move d3", "move d6"]
 
 
-CROSSED = 'words are joined across a full stop: "kingside. Knight f6." is heard as the king\'s knight'
-
-
-@pytest.mark.xfail(strict=False, reason=CROSSED)  # strict at the grammar, in test_phrases.py
 def test_no_mention_crosses_a_full_stop() -> None:
     text = BEGIN + "What about queen e2 here. D6. Castles kingside. Knight f6. But back to the game. "
     game = aligned(text + spoken("c3 Nf6 d3") + " " + REST, True).games[0]
