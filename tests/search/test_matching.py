@@ -211,7 +211,9 @@ def wrong_details(board: chess.Board, move: chess.Move, said: Description) -> se
 def test_near_fits_are_all_that_differ_in_exactly_one_detail(node: LineNode, seed: int, how: str) -> None:
     moves = sorted(node.board.legal_moves, key=chess.Move.uci)
     said = replace(complete(node.board, random.Random(seed).choice(moves)), check=False, mate=False, captured="")
-    if how == "no origin" and not said.castle:
+    if how == "origin":  # in words, a whole square that is wrong is said of another piece; see below
+        said = replace(said, form="symbols")
+    elif not said.castle:
         said = replace(said, from_file=None, from_rank=None)
     near = {fit.move for fit in near_fits(node, said)}
     expected = {move for move in moves if len(wrong_details(node.board, move, said)) == 1}
