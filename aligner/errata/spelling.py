@@ -145,15 +145,14 @@ def heard_as(atoms: Atoms, at: int, meant: Meaning, farthest: float) -> list[Par
                 add(atom, NAMES[meant.piece], "piece")
             if atom.value == meant.captured:
                 add(atom, NAMES[meant.captured], "captured")
+        square_follows = any(atom.value == meant.piece + meant.target for atom in atoms.at(at, "piece_square"))
         for atom in atoms.at(at, "piece_file"):
-            piece, file = atom.value[0], atom.value[1]
-            if piece == meant.piece:
-                square_follows = any(file + rank.value == meant.target for rank in atoms.at(atom.end, "rank"))
-                add(atom, NAMES[piece] if square_follows else f"{NAMES[piece]} {file}", "piece")
-        for atom in atoms.at(at - 1, "piece_file"):
-            for rank in atoms.at(at, "rank"):
-                if atom.value + rank.value == meant.piece + meant.target:
-                    add(atom._replace(end=rank.end), meant.target, "target")
+            if atom.value[0] == meant.piece:
+                name = NAMES[meant.piece]
+                add(atom, name if square_follows else f"{name} {atom.value[1]}", "piece")
+        for atom in atoms.at(at - 1, "piece_square"):
+            if atom.value == meant.piece + meant.target:
+                add(atom, meant.target, "target")
     if meant.piece == "P" and (atoms.at(at + 1, "take") or atoms.at(at + 1, "take_heard")):
         for atom in atoms.at(at, "file_heard"):
             if atom.value == meant.origin:

@@ -70,6 +70,8 @@ class Atoms:
         self._spells_ranks = self._spelt_ranks() > sum(token.text in _SQUARES for token in tokens)
         for index in {*self.of("file"), *self.of("file_heard"), *self.of("radio"), *self.of("file_spelt")}:
             self._squares(index, ranks, self._uncommon(index, words))
+        for index in self.of("piece_file"):
+            self._run_together_with_square(index)
         for index in self.of("wing_file"):
             self._descriptive(index)
 
@@ -155,6 +157,15 @@ class Atoms:
                 if text == "a" and not self._spells_ranks and self.tokens[file.end].text != rank.value:
                     kind = "square_heard"  # "a four" is more often "a four-pawn lead" than a4
                 self._add(index, Atom(kind, file.value + rank.value, rank.end, terms))
+
+    def _run_together_with_square(self, index: int) -> None:
+        """Add a piece heard in one word with the letter of its square: "rookie one" is a rook and e1."""
+        if self.tokens[index].stop or self.tokens[index].comma:
+            return
+        for joined in self.at(index, "piece_file"):
+            for rank in self.at(joined.end, "rank"):
+                if self.tokens[joined.end].text not in _ORDINALS:
+                    self._add(index, Atom("piece_square", joined.value + rank.value, rank.end, joined.terms))
 
     def _descriptive(self, index: int) -> None:
         """Add the squares said in descriptive notation, "king's bishop four"."""

@@ -28,8 +28,6 @@ _SAID = 40
 """Tokens before a phrase, in its sentence, in which a cue of `_LASTING` counts across other moves."""
 _LASTING = frozenset({"back", "suppose", "better", "could", "instead", "plan"})
 """Cues that hold for all moves of a sentence: "in the game the pawns go, d takes e4"."""
-
-
 _BACK, _TURN = (frozenset(f"{where}.{cue}" for where in ("near", "far", "past")) for cue in ("back", "turn"))
 """Where the game itself is named, little words by which a talk takes a turn say nothing more."""
 
@@ -157,6 +155,7 @@ class _Surroundings:
         self.starts = sorted({p.start for p in found if p.moves[0].form not in VAGUE})
         self.cue_starts = [cue.start for cue in self.cues]
         self.lasting = [cue for cue in self.cues if cue.value in _LASTING]
+        self.lasting_starts = [cue.start for cue in self.lasting]
         self.numbers = read_out(tokens, self.starts)
         self.move_words = [index for index, token in enumerate(tokens) if token.text in context.numbered]
 
@@ -208,9 +207,10 @@ class _Surroundings:
     def _said(self, start: int, nearer: Set[str]) -> Iterator[str]:
         """Lasting cues of the sentence that stand before other moves; none that stands nearer as well."""
         tokens = self.tokens
-        for cue in self.lasting[bisect_left(self.lasting, start - _SAID, key=_start) :]:
+        first, last = bisect_left(self.lasting_starts, start - _SAID), bisect_left(self.lasting_starts, start)
+        for cue in self.lasting[first:last]:
             if cue.end > start:
-                break
+                continue
             stopped = any(token.stop for token in tokens[cue.start : start])
             silent = any(token.gap >= PAUSE for token in tokens[cue.start + 1 : start + 1])
             if not stopped and not silent and {f"near.{cue.value}", f"far.{cue.value}"}.isdisjoint(nearer):
@@ -298,7 +298,3 @@ class _Surroundings:
         if any(token.text in self.context.past for token in self.tokens[phrase.start : phrase.end]):
             signs.append("past")
         return tuple(signs)
-
-
-def _start(cue: Entry) -> int:
-    return cue.start

@@ -96,7 +96,7 @@ class _Grammar(Manoeuvres):
             frozenset({"plural", "which", "link"}): self.by_each,
             frozenset({"bring"}): self.brought,
             frozenset({"link"}): self._by_piece,
-            frozenset({"piece_file"}): self._run_together,
+            frozenset({"piece_square"}): self._run_together,
             frozenset({"fianchetto", "doubles", "passing", "likewise", "block", "guard"}): self.told_by_aim,
             frozenset({"piece", "piece_file", "square", "file", "side", "which", "link"}): self._with_subject,
             frozenset({"file_heard"}): self._file_takes,
@@ -197,12 +197,10 @@ class _Grammar(Manoeuvres):
                     yield Phrase(start, end, (move,), (*who.terms, *_ALONE), alone="piece")
 
     def _run_together(self, start: int) -> Iterator[Phrase]:
-        """A piece heard in one word with the letter of its square: "rookie one" for rook e1."""
-        for joined in self.atoms.at(start, "piece_file"):
-            for rank in self.atoms.at(joined.end, "rank") if self._unbroken(joined.end) else ():
-                at = square(joined.value[1] + rank.value)
-                move = Description("piece_square", joined.value[0], target=at, target_for_black=at)
-                yield from self.told(start, rank.end, move, joined.terms)
+        for joined in self.atoms.at(start, "piece_square"):
+            at = square(joined.value[1:])
+            move = Description("piece_square", joined.value[0], target=at, target_for_black=at)
+            yield from self.told(start, joined.end, move, joined.terms)
 
     def _leads_on(self, place: int) -> bool:
         """Whether a move may be told from the token on, or none can: a quick test that most words fail."""

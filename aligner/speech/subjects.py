@@ -97,8 +97,8 @@ class Subjects:
             subject = before._replace(piece=piece.value, terms=before.terms + piece.terms)
             yield from self._after_piece(piece.end, subject)
         for joined in self.atoms.at(place, "piece_file"):
-            name, letter = joined.value[0], joined.value[1]
-            yield joined.end, before._replace(piece=name, from_file=file_number(letter), terms=joined.terms)
+            letter = file_number(joined.value[1])
+            yield joined.end, before._replace(piece=joined.value[0], from_file=letter, terms=joined.terms)
         for where in self.atoms.at(place, "square"):
             for piece in self.pieces(where.end) if self._unbroken(where.end) else ():
                 at = square(where.value)

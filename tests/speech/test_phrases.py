@@ -351,7 +351,7 @@ def test_homophones_of_a_pawn_move(text: str, square: str) -> None:
 
 @pytest.mark.parametrize(("text", "squares"), [
     ("then age three here", [{"to": "h3"}]), ("black answers gee five there", [{"to": "g5"}]),
-    ("at age three here", []), ("each one here", []),
+    ("at age three here", []), ("each one here", []), ("the rookie, one of many", []), ("the rookie first sat", []),
 ])  # fmt: skip
 def test_a_word_seldom_heard_beside_a_number_is_a_file(text: str, squares: list[dict[str, object]]) -> None:
     """Common practice of recognisers; the words are those of the dictionary (test_sounds.py)."""
