@@ -142,7 +142,7 @@ def slips_of_fits(said: Description) -> Iterator[str]:
         "side": said.side is not None,
         "castling": said.castle,
         "piece": said.piece,
-        "origin": said.from_file is not None or said.from_rank is not None,
+        "origin": (said.from_file is not None or said.from_rank is not None) and not _stood_on(said),
         "colour": said.shade,
         "capture": said.capture,
         "captured": said.captured,
@@ -152,6 +152,14 @@ def slips_of_fits(said: Description) -> Iterator[str]:
     yield from (kind for kind, told in details.items() if told)
     if said.target is not None or said.to_file is not None:
         yield from ("square", "mirrored", "file", "rank")
+
+
+def _stood_on(said: Description) -> bool:
+    """Whether words name a whole square beside the piece.
+
+    Where it is not the mover's, as in "h1 queen g4", it is said of another piece, or of the move before.
+    """
+    return said.from_file is not None and said.from_rank is not None and said.form != "symbols"
 
 
 def near_fits(node: LineNode, said: Description) -> list[Fit]:
@@ -212,8 +220,7 @@ def _compare(node: LineNode, ply: Ply, said: Description) -> Fit | None:
     file_left = said.from_file is None or said.from_file == chess.square_file(move.from_square)
     rank_left = said.from_rank is None or said.from_rank == chess.square_rank(move.from_square)
     if not (file_left and rank_left):
-        # "h1 queen g4": a whole square that is not the mover's is said of another piece, or of the move before
-        if said.from_file is not None and said.from_rank is not None and said.form != "symbols":
+        if _stood_on(said):
             return None
         slips.append("origin")
     if said.shade and piece == chess.BISHOP:

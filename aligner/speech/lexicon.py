@@ -44,7 +44,7 @@ class Context:
         possessives: those of them that say whose it is.
         prepositions: likewise.
         nouns: after what is described.
-        past: verbs in the past tense.
+        past_tense: verbs of moves in it.
         numbered: before the number of a move.
         numbers: words that are numbers.
         before_number: words that may stand before one ("number nine").
@@ -56,7 +56,7 @@ class Context:
     possessives: frozenset[str]
     prepositions: frozenset[str]
     nouns: frozenset[str]
-    past: frozenset[str]
+    past_tense: frozenset[str]
     numbered: frozenset[str]
     numbers: Mapping[str, int]
     before_number: frozenset[str]
@@ -141,7 +141,7 @@ def _context(table: Mapping[str, Any]) -> Context:
         possessives=frozenset(table["possessives"]),
         prepositions=frozenset(table["prepositions"]),
         nouns=frozenset(table["nouns"]),
-        past=frozenset(table["past"]),
+        past_tense=frozenset(table["past_tense"]),
         numbered=frozenset(table["numbered"]),
         numbers={word: value for value, word in enumerate(table["numbers"]["units"])}
         | {word: 10 * value for value, word in enumerate(table["numbers"]["tens"], 2)},

@@ -295,6 +295,6 @@ class _Surroundings:
             signs.append("piece_left_out")
         if move.check or move.mate:
             signs.append("check")
-        if any(token.text in self.context.past for token in self.tokens[phrase.start : phrase.end]):
-            signs.append("past")
+        if any(token.text in self.context.past_tense for token in self.tokens[phrase.start : phrase.end]):
+            signs.append("past_tense")
         return tuple(signs)

@@ -26,6 +26,7 @@ def main() -> None:
     parser.add_argument("--without-scores", action="store_true")
     parser.add_argument("--detail", action="store_true")
     parser.add_argument("--prices", type=Path)
+    parser.add_argument("--captions", help="a style of talkscript.py instead of each talk's own; auto has no stops")
     arguments = parser.parse_args()
     files = [f for path in arguments.talks for f in (sorted(path.glob("*.talk")) if path.is_dir() else [path])]
     with tempfile.TemporaryDirectory() as name:
@@ -35,7 +36,8 @@ def main() -> None:
             talkscript.clock(script)
             stem = folder / file.stem
             stem.with_suffix(".vtt").write_text(
-                talkscript.vtt(script.words, script.times, script.head.get("Captions", "clean")), encoding="utf-8"
+                talkscript.vtt(script.words, script.times, arguments.captions or script.head.get("Captions", "clean")),
+                encoding="utf-8",
             )
             truth = talkscript.truth(script)
             mode = truth["mode"]

@@ -58,7 +58,7 @@ def signs(text: str, words: str, *names: str) -> set[str]:
     ("if he had then gone knight c3", "knight c3", "ago.if"),
     ("knight c3 would be met", "knight c3", "next.would"),
     ("but so knight c3", "knight c3", "near.turn"),
-    ("he took on c3", "took on c3", "past"),
+    ("he took on c3", "took on c3", "past_tense"),
     ("in the game he takes on d4 and then bishop b5", "bishop b5", "said.back"),
     ("if he takes on d4 and i play bishop b5", "bishop b5", "said.suppose"),
     ("instead of all that. perhaps knight c3", "knight c3", "past.instead"),
@@ -78,7 +78,7 @@ def test_the_game_named_says_all_that_a_little_word_would() -> None:
 def test_a_lasting_cue_ends_with_its_sentence_and_stands_once() -> None:
     assert "said.back" not in signs("in the game he takes on d4. then bishop b5", "bishop b5")
     assert "said.back" not in signs("in the game bishop b5", "bishop b5")
-    assert "past" not in signs("he takes on c3", "takes on c3")
+    assert "past_tense" not in signs("he takes on c3", "takes on c3")
 
 
 def test_single_words_count_inside_the_sentence_and_only_common_ones() -> None:

@@ -351,13 +351,19 @@ def test_homophones_of_a_pawn_move(text: str, square: str) -> None:
 
 @pytest.mark.parametrize(("text", "squares"), [
     ("then age three here", [{"to": "h3"}]), ("black answers gee five there", [{"to": "g5"}]),
-    ("at age three here", []), ("each one here", []), ("the rookie, one of many", []), ("the rookie first sat", []),
+    ("h4 age six I go g4", [{"to": "h4"}, {"to": "h6"}, {"to": "g4"}]),
+    ("at age three here", []), ("each one here", []),
 ])  # fmt: skip
 def test_a_word_seldom_heard_beside_a_number_is_a_file(text: str, squares: list[dict[str, object]]) -> None:
     """Common practice of recognisers; the words are those of the dictionary (test_sounds.py)."""
     found = [says(move) for phrase in heard(text) for move in phrase.moves if move.form == "square"]
     assert all(move in found for move in squares)
     assert bool(found) == bool(squares)
+
+
+@pytest.mark.parametrize("text", ["the rookie, one of many", "the rookie first sat down", "a rookie. One of us"])
+def test_a_beginner_is_no_rook(text: str) -> None:
+    assert not any("to" in says(move) for phrase in heard(text) for move in phrase.moves)
 
 
 def test_what_sounds_just_the_same_comes_before_what_sounds_alike() -> None:
