@@ -13,7 +13,7 @@ from aligner.search.reading import Choice
 from aligner.speech.description import Description
 from aligner.speech.listen import Speech
 
-_PLANNED = frozenset({"near.plan", "near.refuse", "near.could", "far.plan"})
+_PLANNED = frozenset({"near.plan", "near.refuse", "near.could", "far.plan", "past.plan"})
 """Signs of the words around a phrase that speak of what may come."""
 
 
