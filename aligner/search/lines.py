@@ -140,6 +140,21 @@ class LineNode:
             node = node.parent
         return square
 
+    def stands_last(self, piece: chess.PieceType) -> chess.Square | None:
+        """Where the piece of a kind came to stand that the side to move moved last, castling not counted.
+
+        None where it moved none so far.
+        """
+        node: LineNode = self
+        while node.parent is not None and node.parent.parent is not None:
+            node = node.parent  # a ply of the side to move leads here
+            before, move = node.parent, node.move
+            assert before is not None and move is not None
+            if move and before.board.piece_type_at(move.from_square) == piece:
+                return move.to_square
+            node = before
+        return None
+
     @property
     def place(self) -> int:
         """A number that nodes share whose positions are the same, whatever the order of moves that led to them.
@@ -273,16 +288,19 @@ class Lines:
         yield from self._nodes
 
     def forget_all_but(self, ends: Iterable[LineNode]) -> None:
-        """Drop the nodes that lead to none of these, to bound the memory; one that is asked for again is a new one."""
-        kept: set[int] = {0}
+        """Drop the nodes that lead to none of these, to bound the memory; one that is asked for again is a new one.
+
+        Those that do are known afterwards even if they had been dropped.
+        """
+        kept = {0: self.root}
         for end in ends:
             node: LineNode | None = end
             while node is not None and node.number not in kept:
-                kept.add(node.number)
+                kept[node.number] = node
                 node = node.parent
         for each in self.nodes():
             self._children[each.number] = None
-        self._nodes = [each for each in self._nodes if each.number in kept]
+        self._nodes = [kept[number] for number in sorted(kept) if number]
         for each in self._nodes:
             self._adopt(each)
 

@@ -27,7 +27,7 @@ _NAMES = {
 ANY_FIT = (
     "ambiguous", "capture_unsaid", "castling_unsaid", "check_unsaid", "king_unsaid", "no_recapture",
     "pawn_capture_unsaid", "pawn_unsaid", "promotion_unsaid", "recapture_unsaid", "square_names_piece",
-    "underpromotion_unsaid", "way_false", "way_straight", "wing_false",
+    "underpromotion_unsaid", "way_false", "way_straight", "wing_false", "other_false",
 )  # fmt: skip
 """Terms that any exact fit may have."""
 _ALONG_LINES = [chess.BB_RANK_ATTACKS[at][0] | chess.BB_FILE_ATTACKS[at][0] for at in chess.SQUARES]
@@ -41,6 +41,7 @@ _LOOKS_AT = {
 }
 """By type of piece the squares from which it reaches each square on an empty board."""
 _WING_FALSE = ("wing_false", 1.0)
+_OTHER_FALSE = ("other_false", 1.0)
 _CHECKING = ("check", "piece_checks")
 """How the forms begin that say no more of a move than that it gives check."""
 _OFTEN = 6
@@ -96,6 +97,8 @@ def exact_fits(node: LineNode, said: Description) -> list[Fit]:
             fits.append(fit)
     if said.wing and len(fits) > 1:
         fits = [fit for fit in fits if _WING_FALSE not in fit.terms] or fits
+    if said.other and len(fits) > 1:
+        fits = [fit for fit in fits if _OTHER_FALSE not in fit.terms] or fits
     if not fits or len(fits) > _MOST_FITS:
         return []
     if len(fits) > 1:
@@ -229,6 +232,8 @@ def _compare(node: LineNode, ply: Ply, said: Description) -> Fit | None:
             slips.append("colour")
     if said.wing and (chess.square_file(node.origin(move.from_square)) < 4) != (said.wing == "queen"):
         terms.append(_WING_FALSE)
+    if said.other and move.from_square == node.stands_last(piece):
+        terms.append(_OTHER_FALSE)
     target = said.target if white else said.target_for_black
     if target is not None and target != move.to_square:
         kind, amount = _square_slip(target, move.to_square)

@@ -36,6 +36,7 @@ class Description:
         to_rank: 0 to 7, counted from the mover's side, where only the rank was named, or None.
         shade: "light" or "dark" for a bishop named by its squares, else "".
         wing: "king" or "queen" for a piece named by the wing it came from, else "".
+        other: whether it is said to be the other one of its kind: not the one that its side moved last.
     """
 
     form: str
@@ -55,6 +56,7 @@ class Description:
     way: str = ""
     shade: str = ""
     wing: str = ""
+    other: bool = False
     manner: str = ""
     steps: int = 0
     to_rank: int | None = None

@@ -24,7 +24,7 @@ class Manoeuvres(Exchanges):
         yield Phrase(start, place, (base,))
         for end, who in self.subjects(place):
             if who.piece == "P" and not who.bare_file and not who.placed:
-                pawn = replace(base, from_file=who.from_file, side=who.side, wing=who.wing)
+                pawn = replace(base, from_file=who.from_file, side=who.side, wing=who.wing, other=who.other)
                 yield Phrase(start, end, (pawn,), who.terms)
                 yield from self.steps(start, end, pawn, who.terms, base.way)
 
@@ -71,7 +71,7 @@ class Manoeuvres(Exchanges):
                 if who.bare_file or not who.piece or who.terms or who.piece == "P":
                     continue
                 move = Description("piece_moves", who.piece, who.from_file, who.from_rank, side=who.side,
-                                   shade=who.shade, wing=who.wing)  # fmt: skip
+                                   shade=who.shade, wing=who.wing, other=who.other)  # fmt: skip
                 yield Phrase(start, end, (way_of(move, way),))
 
     def by_both(self, start: int) -> Iterator[Phrase]:

@@ -36,7 +36,8 @@ class Moving(Subjects):
         self._counted = {*atoms.of("few"), *atoms.of("steps")}
 
     def _moved(self, start: int, place: int, who: Subject) -> Iterator[Phrase]:
-        base = Description("", who.piece, who.from_file, who.from_rank, side=who.side, shade=who.shade, wing=who.wing)
+        base = Description("", who.piece, who.from_file, who.from_rank, side=who.side, shade=who.shade, wing=who.wing,
+                           other=who.other)  # fmt: skip
         if who.placed and place - start <= 8 and not who.terms:
             at = (who.from_file or 0) + 8 * (who.from_rank or 0)
             stands = (who.piece, at, who.side)
@@ -261,6 +262,7 @@ class Moving(Subjects):
                         done = replace(
                             move, form=move.form + "_with", piece=who.piece, from_file=who.from_file,
                             from_rank=who.from_rank, side=who.side, shade=who.shade, wing=who.wing,
+                            other=who.other,
                         )  # fmt: skip
                         yield end, done, who.terms
                         if done.target is None:

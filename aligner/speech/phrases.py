@@ -221,7 +221,9 @@ class _Grammar(Manoeuvres):
             if subject.piece not in _SELDOM_ALONE and not subject.placed:
                 yield from self.comes_off(start, end, subject)
                 if not subject.definite or self._owned(start, subject):
-                    move = Description("piece_alone", subject.piece, subject.from_file, wing=subject.wing)
+                    move = Description(
+                        "piece_alone", subject.piece, subject.from_file, wing=subject.wing, other=subject.other
+                    )
                     move = replace(move, shade=subject.shade) if subject.shade else move
                     yield Phrase(start, end, (move,), subject.terms, alone="piece")
 

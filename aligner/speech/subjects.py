@@ -22,6 +22,7 @@ class Subject(NamedTuple):
         side: True for White.
         shade: "light" or "dark".
         wing: "king" or "queen".
+        other: whether it is said to be another one of its kind than before.
         placed: whether a whole square was said, which may be a statement about the board.
         bare_file: whether only a file was said, as in "e takes d5".
         definite: whether an article or a side stands before it.
@@ -34,6 +35,7 @@ class Subject(NamedTuple):
     side: bool | None = None
     shade: str = ""
     wing: str = ""
+    other: bool = False
     placed: bool = False
     bare_file: bool = False
     definite: bool = False
@@ -81,7 +83,8 @@ class Subjects:
         for which in self.atoms.at(place, "which"):
             shade = which.value if which.value in ("light", "dark") else subject.shade
             wing = {"queenside": "queen", "kingside": "king"}.get(which.value, subject.wing)
-            return which.end, subject._replace(shade=shade, wing=wing)
+            other = subject.other or which.value == "other"
+            return which.end, subject._replace(shade=shade, wing=wing, other=other)
         for link in self.atoms.at(place, "link"):
             if link.value == "det":
                 return link.end, subject._replace(definite=True)

@@ -281,3 +281,32 @@ def test_a_piece_named_by_its_wing(wing: str, move: str) -> None:
     board = chess.Board("4k3/8/8/8/8/8/8/R4RK1 w - - 0 1")
     said = Description("piece_to", piece="R", target=chess.D1, target_for_black=chess.D1, wing=wing)
     assert [fit.move.uci() for fit in exact_fits(Lines(board, ()).root, said)] == [move]
+
+
+@pytest.mark.parametrize(
+    ("played", "other", "moves"),
+    [
+        (["f8e8"], True, {"a8d8"}),
+        (["f8e8"], False, {"a8d8", "e8d8"}),
+        (["a8b8", "g8h8"], True, {"f8d8"}),  # the king's move between changes nothing
+        ([], True, {"a8d8", "f8d8"}),  # none was moved before: either may be meant
+    ],
+)
+def test_the_other_one_is_not_the_one_moved_last(played: list[str], other: bool, moves: set[str]) -> None:
+    """Common practice: of 41 such words in `fixtures/talks` 39 are of a piece that was not moved last."""
+    board = chess.Board("r4rk1/8/8/8/8/8/8/4K3 b - - 0 1")
+    lines = Lines(board, ())
+    node = lines.root
+    for black, white in zip(played, ["e1e2", "e2e1"], strict=False):
+        for uci in (black, white):
+            node = lines.after(node, chess.Move.from_uci(uci))
+    said = Description("piece_to", piece="R", target=chess.D8, target_for_black=chess.D8, other=other)
+    assert {fit.move.uci() for fit in exact_fits(node, said)} == moves
+
+
+def test_where_only_the_one_moved_last_can_go_it_is_meant_all_the_same() -> None:
+    lines = Lines(chess.Board("5rk1/8/8/8/8/8/8/4K3 b - - 0 1"), ())
+    node = lines.after(lines.after(lines.root, chess.Move.from_uci("f8e8")), chess.Move.from_uci("e1f2"))
+    said = Description("piece_to", piece="R", target=chess.D8, target_for_black=chess.D8, other=True)
+    (fit,) = exact_fits(node, said)
+    assert ("other_false", 1.0) in fit.terms, "at a price"

@@ -41,6 +41,7 @@ def says(move: Description) -> dict[str, object]:
         "file": "" if move.to_file is None else chess.FILE_NAMES[move.to_file],
         "x": move.capture, "taken": move.captured, "castle": move.castle, "becomes": move.promotion,
         "check": move.check, "mate": move.mate, "way": move.way, "shade": move.shade, "wing": move.wing,
+        "other": move.other,
         "side": {True: "white", False: "black", None: ""}[move.side],
     }  # fmt: skip
     return {name: value for name, value in said.items() if value}
@@ -241,10 +242,14 @@ def test_the_first_rank_is_called_square(text: str, expected: str) -> None:
     ("knight b to d2", {"piece": "N", "from": "b", "to": "d2"}),
     ("the queen's knight to d2", {"piece": "N", "to": "d2", "wing": "queen"}),
     ("the king's rook to e1", {"piece": "R", "to": "e1", "wing": "king"}),
-    ("the other knight to f3", {"piece": "N", "to": "f3"}),
+    ("the other knight to f3", {"piece": "N", "to": "f3", "other": True}),
     ("white knight to f3", {"piece": "N", "to": "f3", "side": "white"}),
     ("the light-squared bishop takes", {"piece": "B", "x": True, "shade": "light"}),
     ("the dark squared bishop takes d5", {"piece": "B", "to": "d5", "x": True, "shade": "dark"}),
+    ("the other rook over to d8", {"piece": "R", "to": "d8", "other": True}),
+    ("his last knight comes to d7", {"piece": "N", "to": "d7", "other": True}),
+    ("the second rook comes to e1", {"piece": "R", "to": "e1", "other": True}),
+    ("the same bishop goes to e4", {"piece": "B", "to": "e4"}),
     ("castles short", {"castle": "short"}),
     ("castles kingside", {"castle": "short"}),
     ("castles long", {"castle": "long"}),
