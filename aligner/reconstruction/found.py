@@ -45,7 +45,7 @@ class Search:
 
 
 SEARCHES = (
-    Search(NARROW, (inf, 0.65, 0.0), 0.1),
+    Search(NARROW, (inf, 0.65, 0.72), 0.1),
     Search(QUICK, (0.8, 0.6), 0.3),
     Search(SPREAD, (0.5, 0.0), 0.55),
     Search(WIDE, (0.0,), 1.0),

@@ -288,19 +288,16 @@ class Lines:
         yield from self._nodes
 
     def forget_all_but(self, ends: Iterable[LineNode]) -> None:
-        """Drop the nodes that lead to none of these, to bound the memory; one that is asked for again is a new one.
-
-        Those that do are known afterwards even if they had been dropped.
-        """
-        kept = {0: self.root}
+        """Drop the nodes that lead to none of these, to bound the memory; one that is asked for again is a new one."""
+        kept: set[int] = {0}
         for end in ends:
             node: LineNode | None = end
             while node is not None and node.number not in kept:
-                kept[node.number] = node
+                kept.add(node.number)
                 node = node.parent
         for each in self.nodes():
             self._children[each.number] = None
-        self._nodes = [kept[number] for number in sorted(kept) if number]
+        self._nodes = [each for each in self._nodes if each.number in kept]
         for each in self._nodes:
             self._adopt(each)
 
