@@ -16,6 +16,9 @@ if TYPE_CHECKING:
 _NONE_YET: Mapping[int, list[PricedFit]] = {}
 """What fits at a node about which nothing was asked; one for all, because most nodes are never asked about."""
 
+_LAST_MOVES = 40
+"""Moves of its own that a side is asked about for the one that it moved last; a bound, so that no game is too long."""
+
 MoveKey = tuple[int, int, int | None]
 """Origin, target and promotion of a move: found in a dictionary in a third of the time that a `chess.Move` takes."""
 
@@ -143,10 +146,12 @@ class LineNode:
     def stands_last(self, piece: chess.PieceType) -> chess.Square | None:
         """Where the piece of a kind came to stand that the side to move moved last, castling not counted.
 
-        None where it moved none so far.
+        None where it moved none in the last `_LAST_MOVES` moves.
         """
         node: LineNode = self
-        while node.parent is not None and node.parent.parent is not None:
+        for _ in range(_LAST_MOVES):
+            if node.parent is None or node.parent.parent is None:
+                break
             node = node.parent  # a ply of the side to move leads here
             before, move = node.parent, node.move
             assert before is not None and move is not None
