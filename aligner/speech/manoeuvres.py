@@ -8,7 +8,7 @@ from dataclasses import replace
 from aligner.speech.description import Description, Phrase, Terms
 from aligner.speech.exchanges import Exchanges
 from aligner.speech.moving import DIRECTIONS, LONGEST_PHRASE, way_of
-from aligner.speech.subjects import file_number
+from aligner.speech.subjects import file_number, made_by
 from aligner.speech.symbols import square
 
 _WINGS = {"queen": "b2", "king": "g2"}
@@ -24,7 +24,7 @@ class Manoeuvres(Exchanges):
         yield Phrase(start, place, (base,))
         for end, who in self.subjects(place):
             if who.piece == "P" and not who.bare_file and not who.placed:
-                pawn = replace(base, from_file=who.from_file, side=who.side, wing=who.wing, other=who.other)
+                pawn = made_by(who, base)
                 yield Phrase(start, end, (pawn,), who.terms)
                 yield from self.steps(start, end, pawn, who.terms, base.way)
 
@@ -70,9 +70,7 @@ class Manoeuvres(Exchanges):
             for end, who in self.subjects(verb.end):
                 if who.bare_file or not who.piece or who.terms or who.piece == "P":
                     continue
-                move = Description("piece_moves", who.piece, who.from_file, who.from_rank, side=who.side,
-                                   shade=who.shade, wing=who.wing, other=who.other)  # fmt: skip
-                yield Phrase(start, end, (way_of(move, way),))
+                yield Phrase(start, end, (way_of(made_by(who, Description("piece_moves")), way),))
 
     def by_both(self, start: int) -> Iterator[Phrase]:
         """A move that each side makes: "both sides fianchetto the king's bishop", "we both bring out a knight"."""

@@ -9,7 +9,7 @@ from dataclasses import replace
 from aligner.speech.atoms import LETTERS_ALONE, Atom, Atoms
 from aligner.speech.description import Description, Phrase, Terms
 from aligner.speech.lexicon import Lexicon
-from aligner.speech.subjects import Subject, Subjects, file_number
+from aligner.speech.subjects import Subject, Subjects, file_number, made_by
 from aligner.speech.symbols import square
 from aligner.speech.tokens import Token
 
@@ -36,8 +36,7 @@ class Moving(Subjects):
         self._counted = {*atoms.of("few"), *atoms.of("steps")}
 
     def _moved(self, start: int, place: int, who: Subject) -> Iterator[Phrase]:
-        base = Description("", who.piece, who.from_file, who.from_rank, side=who.side, shade=who.shade, wing=who.wing,
-                           other=who.other)  # fmt: skip
+        base = made_by(who, Description(""))
         if who.placed and place - start <= 8 and not who.terms:
             at = (who.from_file or 0) + 8 * (who.from_rank or 0)
             stands = (who.piece, at, who.side)
@@ -259,11 +258,7 @@ class Moving(Subjects):
             if link.value == "with":
                 for end, who in self.subjects(link.end):
                     if not who.bare_file and who.piece:
-                        done = replace(
-                            move, form=move.form + "_with", piece=who.piece, from_file=who.from_file,
-                            from_rank=who.from_rank, side=who.side, shade=who.shade, wing=who.wing,
-                            other=who.other,
-                        )  # fmt: skip
+                        done = made_by(who, replace(move, form=move.form + "_with"))
                         yield end, done, who.terms
                         if done.target is None:
                             for after, target, _ in self._on_squares(end):

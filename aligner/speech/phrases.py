@@ -15,7 +15,7 @@ from aligner.speech.lexicon import Lexicon
 from aligner.speech.manoeuvres import Manoeuvres
 from aligner.speech.moving import DIRECTIONS, LONGEST_PHRASE, colour, way_of
 from aligner.speech.neighbours import beside_others, parted
-from aligner.speech.subjects import Subject, file_number
+from aligner.speech.subjects import Subject, file_number, made_by
 from aligner.speech.symbols import read_symbols, square
 from aligner.speech.tokens import Token
 
@@ -221,10 +221,7 @@ class _Grammar(Manoeuvres):
             if subject.piece not in _SELDOM_ALONE and not subject.placed:
                 yield from self.comes_off(start, end, subject)
                 if not subject.definite or self._owned(start, subject):
-                    move = Description(
-                        "piece_alone", subject.piece, subject.from_file, wing=subject.wing, other=subject.other
-                    )
-                    move = replace(move, shade=subject.shade) if subject.shade else move
+                    move = made_by(subject, Description("piece_alone"))
                     yield Phrase(start, end, (move,), subject.terms, alone="piece")
 
     def _owned(self, start: int, subject: Subject) -> bool:

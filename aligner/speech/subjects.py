@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 from aligner.speech.atoms import Atom, Atoms
-from aligner.speech.description import Terms
+from aligner.speech.description import Description, Terms
 from aligner.speech.lexicon import Lexicon
 from aligner.speech.symbols import square
 from aligner.speech.tokens import Token
@@ -43,6 +44,14 @@ class Subject(NamedTuple):
 
 
 _UNSAID = Subject()
+
+
+def made_by(who: Subject, move: Description) -> Description:
+    """The move with what was said of the piece that makes it."""
+    return replace(
+        move, piece=who.piece, from_file=who.from_file, from_rank=who.from_rank, side=who.side, shade=who.shade,
+        wing=who.wing, other=who.other,
+    )  # fmt: skip
 
 
 class Subjects:
