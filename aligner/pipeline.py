@@ -18,7 +18,6 @@ from aligner.captions.words import Captions
 from aligner.collection import collection_paused
 from aligner.engine import Engine
 from aligner.errata.review import reviewed
-from aligner.errata.wording import Wordings
 from aligner.errors import InputError, MismatchError, ScoreError
 from aligner.games.beginnings import beginnings
 from aligner.games.division import Told, divide_by_games, divide_by_scores, likely_without_score
@@ -38,6 +37,7 @@ from aligner.search.evidence import Evidence, agreement
 from aligner.search.order import in_order
 from aligner.search.reading import Reading
 from aligner.speech.listen import Speech, listen
+from aligner.speech.wordings import Wordings
 from aligner.tree.build import build_game
 
 _BROKEN_OFF = (

@@ -39,7 +39,7 @@ def announced(hearing: Hearing) -> Iterator[Claim]:
         plain = wording.end - wording.start == 1
         if not (inside or adjacent) or (plain and not (inside or _follows(hearing, wording.start, mention))):
             continue
-        if _denied(hearing, wording.start) or hearing.taken_back(wording.end):
+        if _denied(hearing, wording.start) or hearing.wordings.taken_back(wording.end):
             continue
         if any(hearing.wordings.at(token, "mate_in") for token in range(wording.start, wording.end)):
             continue

@@ -45,7 +45,7 @@ def numbers(hearing: Hearing) -> Iterator[Claim]:
     """ "That was move fifteen" at move 14, and "queen takes b3 on move twenty" of the 19th."""
     told_until = 0
     for start, end, said in sorted({*_cardinals(hearing), *_ordinals(hearing)}):
-        if start < told_until or _elsewhere(hearing, start, end) or hearing.taken_back(end):
+        if start < told_until or _elsewhere(hearing, start, end) or hearing.wordings.taken_back(end):
             continue
         told_until = end
         first, anchor = _beside(hearing, start)
@@ -202,11 +202,11 @@ def lengths(hearing: Hearing) -> Iterator[Claim]:
             at = _numbers_near(hearing, word)
             true |= at | {number - 1 for number in at}
         far = abs(said - whole) > (FAR_NUMBERS if over else NEAR_NUMBERS)
-        if said in true or far or hearing.taken_back(wording.end):
+        if said in true or far or hearing.wordings.taken_back(wording.end):
             continue
         low, high = hearing.wordings.sentence(start, FINISHED_REACH)
         told = hearing.wordings.any_in("finished", "over", max(low - FINISHED_REACH, 0), high)
-        if hearing.supposed(start) or not (told or (over and word > LAST_SHARE * len(hearing.speech.words))):
+        if hearing.wordings.supposed(start) or not (told or (over and word > LAST_SHARE * len(hearing.speech.words))):
             continue
         fen = discussion.boards[line[-1].id].fen()
         message = f"The game has {whole} moves, not {said}: the last is {discussion.numbered(line[-1])}."

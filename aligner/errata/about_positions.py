@@ -9,8 +9,8 @@ import chess
 
 from aligner.engine import Engine
 from aligner.errata.claim import Claim, Hearing
-from aligner.errata.material import ahead_by, level
 from aligner.errata.mates import DEEPEST_BY_TRIAL, ENGINE_SECONDS, mates_within
+from aligner.search.material import holds
 from aligner.speech.listen import Stretch
 from aligner.speech.numbers import spoken_number
 from aligner.speech.sounds import confusion
@@ -22,6 +22,11 @@ SOUNDS_ALIKE = 0.75
 SPOKEN_BEFORE = 60
 """Tokens within which a piece that is said to go to a square may be said to stand there, whatever the record has."""
 LONGEST_MATE = 9
+_MATERIAL = {
+    "ahead": (0.8, "Nobody is ahead by that much in this position."),
+    "level": (0.75, "The material is not level."),
+}
+"""How surely a statement of the kind is false that no position bears out, and the sentence that says so."""
 MOST_POSITIONS = 6
 """Positions tried for mate; more cost more than they tell."""
 
@@ -37,7 +42,7 @@ def colours(hearing: Hearing) -> Iterator[Claim]:
         if stands is None or stands.end >= len(tokens):
             continue
         spot, end = _square_at(hearing, stands.end)
-        if spot is None or hearing.taken_back(end):
+        if spot is None or hearing.wordings.taken_back(end):
             continue
         light = bool(chess.BB_SQUARES[spot] & chess.BB_LIGHT_SQUARES)
         if light == (wording.value == "light"):
@@ -74,7 +79,7 @@ def standing(hearing: Hearing) -> Iterator[Claim]:
             piece, spot, side = phrase.stands
             first, last = speech.span(phrase)
             taken = any(m.words[0] < last and first < m.words[1] for m in discussion.game.mentions)
-            if taken or hearing.supposed(phrase.start) or hearing.taken_back(phrase.end):
+            if taken or hearing.wordings.supposed(phrase.start) or hearing.wordings.taken_back(phrase.end):
                 continue
             if _goes_there(hearing, phrase.start, phrase.end, piece, spot):
                 continue
@@ -144,70 +149,31 @@ def _a_step(one: int, other: int) -> bool:
 
 def material(hearing: Hearing) -> Iterator[Claim]:
     """ "Two pawns up" where nobody is."""
-    words, discussion = hearing.wordings, hearing.discussion
-    for unit in words.of("unit"):
-        count = words.before(unit.start, "count")
-        if count is None:
+    for stated in hearing.speech.statements:
+        if stated.kind not in _MATERIAL or (stated.kind == "ahead" and hearing.wordings.taken_back(stated.end)):
             continue
-        after = words.at(unit.end, "ahead")
-        if after is not None and after.value == "behind" and words.before(count.start, "being") is None:
-            continue
-        before = words.before(count.start, "is_ahead")
-        if after is None and before is None:
-            continue
-        start, end = (before.start if before else count.start), (after.end if after else unit.end)
-        if words.at(end, "compensated") or hearing.supposed(start) or hearing.taken_back(end):
-            continue
-        if before is None and not _ends_here(hearing, end):
-            continue
-        number = int(count.value)
-        word = hearing.word(start)
-        boards = discussion.positions(discussion.wide(word, word))
-        side = _side_before(hearing, start)
-        if side is not None and "ahead" not in (after.value if after else "", before.value if before else ""):
-            side = not side
-        if any(ahead_by(board, unit.value, number, side) for board in boards):
-            continue
-        yield Claim(start, end, "material", 0.8, "Nobody is ahead by that much in this position.", _fen(hearing, start))
-    for wording in words.of("level"):
-        if words.at(wording.end, "compensated") or hearing.supposed(wording.start):
-            continue
-        word = hearing.word(wording.start)
-        if not any(level(board) for board in discussion.positions(discussion.wide(word, word))):
-            fen = _fen(hearing, wording.start)
-            yield Claim(wording.start, wording.end, "material", 0.75, "The material is not level.", fen)
-
-
-def _side_before(hearing: Hearing, start: int) -> bool | None:
-    """The side named right before a statement, True for White: "White is" or "White" itself; None where none is."""
-    being = hearing.wordings.before(start, "being")
-    at = being.start if being is not None else start
-    for entry in hearing.speech.entries:
-        if entry.kind == "side" and (entry.end == at or entry.start == at < start):
-            return entry.value == "white"
-    return None
-
-
-def _ends_here(hearing: Hearing, end: int) -> bool:
-    """Whether "up" ends the statement: "a pawn up the board" is a walk."""
-    return end >= len(hearing.speech.tokens) or hearing.wordings.at(end, "walk") is None
+        word = hearing.word(stated.start)
+        boards = hearing.discussion.positions(hearing.discussion.wide(word, word))
+        if not any(holds(board, stated) for board in boards):
+            sure, message = _MATERIAL[stated.kind]
+            yield Claim(stated.start, stated.end, "material", sure, message, _fen(hearing, stated.start))
 
 
 def turns(hearing: Hearing) -> Iterator[Claim]:
     """ "White to move" where the talk goes on with Black's move."""
     discussion = hearing.discussion
-    for wording in hearing.wordings.of("turn"):
-        word = hearing.word(wording.start)
+    for stated in hearing.speech.statements:
+        if stated.kind != "turn" or hearing.wordings.taken_back(stated.end):
+            continue
+        word = hearing.word(stated.start)
         following = discussion.next(word)
         cursor = discussion.cursor(word)
         if following is None or discussion.nodes[following.nodes[0]].parent != cursor.id:
             continue
-        if hearing.supposed(wording.start) or hearing.taken_back(wording.end):
-            continue
         board = discussion.boards[cursor.id]
-        if board.turn != (wording.value == "white"):
+        if not holds(board, stated):
             side = "White" if board.turn else "Black"
-            yield Claim(wording.start, wording.end, "side", 0.85, f"It is {side}'s move here.", board.fen())
+            yield Claim(stated.start, stated.end, "side", 0.85, f"It is {side}'s move here.", board.fen())
 
 
 def castling(hearing: Hearing) -> Iterator[Claim]:
@@ -217,7 +183,7 @@ def castling(hearing: Hearing) -> Iterator[Claim]:
         return bool(board.castling_rights)
 
     for wording in hearing.wordings.of("may_castle"):
-        if not hearing.supposed(wording.start):
+        if not hearing.wordings.supposed(wording.start):
             yield from _none(
                 hearing,
                 wording.start,
@@ -237,7 +203,7 @@ def only_moves(hearing: Hearing) -> Iterator[Claim]:
 
     for wording in hearing.wordings.of("only_move"):
         sure = 0.85 if wording.value == "legal" else 0.2
-        if not hearing.supposed(wording.start):
+        if not hearing.wordings.supposed(wording.start):
             word = hearing.word(wording.start)
             nodes = hearing.discussion.near(word)
             boards = hearing.discussion.positions(nodes)
@@ -251,7 +217,7 @@ def _none(
 ) -> Iterator[Claim]:
     """A claim if it is false in every position that the words could be about."""
     word = hearing.word(start)
-    if hearing.taken_back(end):
+    if hearing.wordings.taken_back(end):
         return
     if not any(true(board) for board in hearing.discussion.positions(hearing.discussion.wide(word, word))):
         yield Claim(start, end, kind, sure, message, _fen(hearing, start))
@@ -264,7 +230,7 @@ def mates_in(hearing: Hearing, engine: Engine | None = None) -> Iterator[Claim]:
         moves = spoken_number([token.text for token in hearing.speech.tokens[wording.end : wording.end + 1]])
         if not 1 <= moves <= LONGEST_MATE or (moves > DEEPEST_BY_TRIAL and engine is None):
             continue
-        if hearing.supposed(wording.start) or hearing.taken_back(wording.end + 1):
+        if hearing.wordings.supposed(wording.start) or hearing.wordings.taken_back(wording.end + 1):
             continue
         boards = discussion.positions(discussion.near(hearing.word(wording.start)))[-MOST_POSITIONS:]
         if any(_mates(board, moves, engine) is not False for board in boards):

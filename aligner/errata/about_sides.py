@@ -45,7 +45,7 @@ def movers(hearing: Hearing) -> Iterator[Claim]:
         if not any(spoken.phrase.moves[0].form in _ONE_MOVE for spoken in stretch.spoken)
     }
     for entry in hearing.speech.entries:
-        if entry.kind != "side" or tokens[entry.end - 1].text.endswith("'s") or hearing.supposed(entry.start):
+        if entry.kind != "side" or tokens[entry.end - 1].text.endswith("'s") or hearing.wordings.supposed(entry.start):
             continue
         if entry.start and tokens[entry.start - 1].text in prepositions:
             continue  # captions without full stops: "that is fine for Black, knight takes d7"

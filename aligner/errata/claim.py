@@ -5,16 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from aligner.errata.discussion import Discussion
-from aligner.errata.wording import Wordings
 from aligner.record.model import Meant, Mention
 from aligner.speech.listen import Speech
+from aligner.speech.wordings import Wordings
 
-SUPPOSED_REACH = 10
-"""Tokens before a statement within which a word shows that it is not said of the board."""
 LEAST_MENTION = 0.5
 """Confidence below which a mention is held against nothing."""
-TAKEN_BACK_REACH = 2
-"""Tokens after a statement within which the speaker takes it back."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,19 +60,6 @@ class Hearing:
         """The words of tokens `start` up to `end`."""
         first, last = self.word(start), self.word(end - 1) + 1
         return " ".join(word.text for word in self.speech.words[first:last]).strip(" ,.;:!?")
-
-    def supposed(self, start: int, *, negated: bool = True) -> bool:
-        """Whether a statement that starts at a token is supposed, wished, denied or asked, not stated."""
-        first, _ = self.wordings.sentence(start, SUPPOSED_REACH)
-        if self.wordings.any_in("supposed", "if", first, start):
-            return True
-        return negated and self.wordings.any_in("supposed", "not", max(first, start - 4), start)
-
-    def taken_back(self, end: int) -> bool:
-        """Whether the speaker takes back what ends before a token."""
-        last = min(end + TAKEN_BACK_REACH, len(self.speech.tokens))
-        found = (self.wordings.at(token, "taken_back") for token in range(end, last))
-        return any(back is not None and back.value != "weak" for back in found)
 
 
 def sure_of(mention: Mention) -> float:

@@ -9,11 +9,11 @@ import chess
 from aligner.captions.timing import LETTER, WORD
 from aligner.errata.cause import Named, named_in
 from aligner.errata.discussion import Discussion
-from aligner.errata.wording import Wordings
 from aligner.record.model import Finding
 from aligner.speech.lexicon import lexicon
 from aligner.speech.listen import Speech
 from aligner.speech.neighbours import PAUSE
+from aligner.speech.wordings import Wordings
 
 TAKEN_BACK_WITHIN = 2
 """Tokens between a slip and the words that take it back."""

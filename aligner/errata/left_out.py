@@ -71,7 +71,7 @@ def _plain(hearing: Hearing, phrase: Phrase) -> bool:
     first, _ = hearing.wordings.sentence(phrase.start, _HYPOTHETICAL_REACH)
     thought = hearing.wordings.any_in("hypothetical", "move", first, phrase.start)
     denied = hearing.wordings.any_in("supposed", "not", max(first, phrase.start - 4), phrase.start)
-    return not (thought or denied or hearing.taken_back(phrase.end))
+    return not (thought or denied or hearing.wordings.taken_back(phrase.end))
 
 
 def _goes_on(hearing: Hearing, word: int, node: Node) -> bool:

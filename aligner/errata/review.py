@@ -13,10 +13,10 @@ from aligner.errata.discussion import FIRM, Discussion
 from aligner.errata.reasons import reason
 from aligner.errata.statements import false_statements
 from aligner.errata.too_little import ends_before, names_no_move
-from aligner.errata.wording import Wordings
 from aligner.record.model import Finding, Game, Node
 from aligner.record.tree import by_id
 from aligner.speech.listen import Speech
+from aligner.speech.wordings import Wordings
 
 UNKNOWN_GAME = 0.5
 """Factor for misnamed moves where no score was given: on the talks for fitting 3 of 24 were slips, 21 the record's."""

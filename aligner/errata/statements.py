@@ -16,9 +16,9 @@ from aligner.errata.claim import Claim, Hearing
 from aligner.errata.discussion import Discussion
 from aligner.errata.left_out import left_out
 from aligner.errata.put_right import put_right
-from aligner.errata.wording import Wordings
 from aligner.record.model import Finding, Game
 from aligner.speech.listen import Speech
+from aligner.speech.wordings import Wordings
 
 LEAST = 0.7
 """Confidence from which a statement is reported: below it false alarms come more often than one in 20 minutes."""

@@ -8,6 +8,7 @@ from dataclasses import replace
 from aligner.captions.words import Word
 from aligner.speech.lexicon import Entry
 from aligner.speech.listen import Speech, Spoken, Stretch, listen
+from aligner.speech.statements import Statement
 from aligner.speech.tokens import Token
 
 REACH = 40
@@ -31,6 +32,7 @@ class Hearing:
         self.tokens: list[Token] = []
         self.entries: list[Entry] = []
         self.stretches: list[Stretch] = []
+        self.statements: list[Statement] = []
         self._count = 0
 
     def hear(self, words: Sequence[Word]) -> int:
@@ -58,6 +60,11 @@ class Hearing:
             for entry in heard.entries
             if entry.start + shift >= keep
         ]
+        self.statements = [stated for stated in self.statements if stated.start < keep] + [
+            replace(stated, start=stated.start + shift, end=stated.end + shift)
+            for stated in heard.statements
+            if stated.start + shift >= keep
+        ]
         place = next((at for at, stretch in enumerate(self.stretches) if stretch.start >= keep), len(self.stretches))
         before = self.stretches[place:]
         known = {stretch.start: stretch for stretch in before}
@@ -73,7 +80,9 @@ class Hearing:
 
     def speech(self) -> Speech:
         """All that was heard so far."""
-        return Speech(self.words, tuple(self.tokens), tuple(self.entries), tuple(self.stretches))
+        return Speech(
+            self.words, tuple(self.tokens), tuple(self.entries), tuple(self.stretches), tuple(self.statements)
+        )
 
     def _token_of(self, word: int) -> int:
         """The first token of a word or of those after it."""

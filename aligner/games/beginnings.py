@@ -8,7 +8,6 @@ from dataclasses import dataclass
 
 import chess
 
-from aligner.errata.wording import Wordings
 from aligner.openings.names import named_openings
 from aligner.pgn.score import Score
 from aligner.reconstruction.gaps import is_plain
@@ -16,6 +15,7 @@ from aligner.search.lines import LineNode, Lines
 from aligner.search.matching import compare, exact_fits
 from aligner.speech.listen import Speech, Stretch
 from aligner.speech.neighbours import PAUSE
+from aligner.speech.wordings import Wordings
 
 _SENTENCE = 12
 """Tokens before the words that announce a game, or before its first move, that may belong to it."""

@@ -31,4 +31,5 @@ def heard(speech: Speech, part: Part) -> Speech:
     whole = [replace(one, spoken=tuple(s for s in one.spoken if s.phrase.end <= past)) for one in kept]
     stretches = tuple(replace(one, number=number) for number, one in enumerate(one for one in whole if one.spoken))
     entries = tuple(entry for entry in speech.entries if first <= entry.start and entry.end <= past)
-    return Speech(speech.words[: part.past], speech.tokens[:past], entries, stretches)
+    stated = tuple(one for one in speech.statements if first <= one.start and one.end <= past)
+    return Speech(speech.words[: part.past], speech.tokens[:past], entries, stretches, stated)

@@ -2,14 +2,17 @@
 
 While the game is looked for such a ply is left open, or filled in with a move that goes without saying. At the end each
 takes the likeliest of the moves after which all that was told later can still be played, by cheap knowledge of the
-game (`aligner.search.plies`) and, where the user names one, by an engine's opinion.
+game (`aligner.search.plies`), by what is stated later of the position ("White is a pawn up") and, where the user names
+one, by an engine's opinion.
 """
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from math import exp
+from operator import itemgetter
 
 import chess
 
@@ -17,6 +20,8 @@ from aligner.reconstruction.amending import Amender, played_as
 from aligner.reconstruction.hypothesis import Hypothesis, Ply
 from aligner.search.fits import Fits
 from aligner.search.lines import LineNode
+from aligner.search.material import stated_terms
+from aligner.speech.statements import Statement
 
 LEAST_SHARE = 0.01
 """Moves that are less than so many times as likely as the likeliest are no rivals."""
@@ -62,12 +67,16 @@ class Closing:
         fits: of the talk's phrases.
         amender: plays on what was told.
         opinion: an engine's; None for none.
+        statements: what is said in it of positions as a whole, in order.
     """
 
-    def __init__(self, fits: Fits, amender: Amender, opinion: Opinion | None = None) -> None:
+    def __init__(
+        self, fits: Fits, amender: Amender, opinion: Opinion | None = None, statements: Sequence[Statement] = ()
+    ) -> None:
         self._fits = fits
         self._amender = amender
         self._opinion = opinion
+        self._statements = statements
 
     def close(self, hypothesis: Hypothesis, settled: Sequence[chess.Move] = ()) -> Closed | None:
         """The game of a hypothesis, every later ply played as it was told; where none can be, it ends before that.
@@ -80,6 +89,7 @@ class Closing:
         if not rest:
             line = hypothesis.head.line()
             return Closed(tuple(line), ((),) * len(line), True) if line[: len(settled)] == list(settled) else None
+        stated = _stated_after(hypothesis, self._statements)
         node = self._fits.lines.root
         moves: list[chess.Move] = []
         candidates: list[tuple[Candidate, ...]] = []
@@ -93,7 +103,7 @@ class Closing:
                 if following is None:
                     return None
             elif unspoken:
-                own = self._candidates(node, rest)
+                own = self._candidates(node, rest, stated)
                 following = self._fits.lines.after(node, chess.Move.from_uci(own[0].uci)) if own else None
             else:
                 following = self._amender.play(node, ply)
@@ -112,27 +122,30 @@ class Closing:
         following = self._amender.play(node, ply)
         return following if following is not None and following.move == move else None
 
-    def _candidates(self, node: LineNode, rest: Sequence[Ply]) -> tuple[Candidate, ...]:
+    def _candidates(
+        self, node: LineNode, rest: Sequence[Ply], stated: Mapping[int, Sequence[Statement]]
+    ) -> tuple[Candidate, ...]:
         """Moves after which the rest can be played, or as much of it as may be; likeliest first."""
-        kept: list[tuple[chess.Move, float]] = []
+        kept: list[tuple[chess.Move, float, float]] = []
         most = -1
         for candidate, cost in self._fits.likely(node):
             if most == len(rest) and (len(kept) == _MOST or exp(kept[0][1] - cost) < LEAST_SHARE):
                 break
             assert candidate.move is not None
-            played = _playable(node, candidate.move, rest)
-            if played > most:
-                kept, most = [], played
-            if played == most:
-                kept.append((candidate.move, cost))
-        return self._weighed(node.board, kept[:_MOST])
+            way = _played(node, candidate.move, rest)
+            if len(way) > most + 1:
+                kept, most = [], len(way) - 1
+            if len(way) == most + 1:
+                terms = (term for at in way for term in stated_terms(at.board, stated.get(at.ply, ())))
+                kept.append((candidate.move, cost, self._fits.prices.cost(terms)))
+        return self._weighed(node.board, [(move, cost + said) for move, cost, said in kept[:_MOST]])
 
     def _weighed(self, board: chess.Board, costs: list[tuple[chess.Move, float]]) -> tuple[Candidate, ...]:
         if self._opinion is not None and len(costs) > 1:
             price = self._fits.prices.table.get("engine.loss", 0.0)
             losses = self._opinion(board, [move for move, _ in costs])
             costs = [(move, cost + price * losses.get(move, 0.0)) for move, cost in costs]
-            costs.sort(key=lambda pair: (pair[1], pair[0].uci()))
+        costs.sort(key=lambda pair: (pair[1], pair[0].uci()))
         weights = [exp(costs[0][1] - cost) for _, cost in costs]
         total = sum(weights)
         return tuple(Candidate(move.uci(), weight / total) for (move, _), weight in zip(costs, weights, strict=True))
@@ -148,15 +161,34 @@ def plies_of(hypothesis: Hypothesis) -> list[Ply]:
     return plies[::-1]
 
 
-def _playable(node: LineNode, move: chess.Move, rest: Sequence[Ply]) -> int:
-    """How many of the plies can be played after a move; the last of the list comes first.
+def _played(node: LineNode, move: chess.Move, rest: Sequence[Ply]) -> list[LineNode]:
+    """The position after a move, and those after as many of the plies as can be played; the last in the list is first.
 
     The nodes are of no line, so that what is only tried is soon forgotten.
     """
-    at = LineNode(-1, node, move, -1)
-    for played, ply in enumerate(reversed(rest)):
-        found = played_as(at, ply)
+    way = [LineNode(-1, node, move, -1)]
+    for ply in reversed(rest):
+        found = played_as(way[-1], ply)
         if found is None:
-            return played
-        at = LineNode(-1, at, found, -1)
-    return len(rest)
+            break
+        way.append(LineNode(-1, way[-1], found, -1))
+    return way
+
+
+def _stated_after(hypothesis: Hypothesis, statements: Sequence[Statement]) -> Mapping[int, Sequence[Statement]]:
+    """By plies played, what is stated of the game's position then; what is said in sidelines is left out."""
+    if not statements:
+        return {}
+    told: list[tuple[int, int]] = []  # (first token of a phrase, plies played after it, -1 in a sideline)
+    one = hypothesis
+    while one.arcs:
+        one, step = one.arcs[0]
+        if step.spoken is not None:
+            told.append((step.spoken.phrase.start, step.head.ply if step.side is None else -1))
+    told.reverse()
+    found: dict[int, list[Statement]] = {}
+    for stated in statements:
+        place = bisect_right(told, stated.start, key=itemgetter(0)) - 1
+        if place >= 0 and told[place][1] >= 0:
+            found.setdefault(told[place][1], []).append(stated)
+    return found

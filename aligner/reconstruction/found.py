@@ -119,7 +119,7 @@ class GameFinder:
         self._lines = Lines(start, ())
         self._fits = Fits(self._lines, prices, cast)
         self._amender = Amender(self._fits)
-        self._closing = Closing(self._fits, self._amender, opinion)
+        self._closing = Closing(self._fits, self._amender, opinion, speech.statements)
         self._steps = Steps(self._fits, prices, self._amender)
         self._settled: tuple[list[LineNode], list[LineNode]] = ([], [])
         self._searched: tuple[Course, list[Hypothesis]] | None = None

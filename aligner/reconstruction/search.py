@@ -18,6 +18,7 @@ from aligner.reconstruction.steps import Steps
 from aligner.search.lines import LineNode
 from aligner.search.lowest import Lowest
 from aligner.speech.listen import Speech, Spoken
+from aligner.speech.statements import Statement
 
 _FORGETS = 24
 """Stretches after which what is known of positions to which no hypothesis has come is dropped, to bound the memory."""
@@ -101,6 +102,7 @@ class GameSearch:
         self.breadth = breadth
         self.allows = allows
         self._starts = [stretch.start for stretch in speech.stretches]
+        self._stated_at = [stated.start for stated in speech.statements]
 
     def run(
         self, first: int, last: int, begin: Iterable[Hypothesis], progress: Callable[[float], None] | None = None
@@ -152,25 +154,28 @@ class GameSearch:
         after = self._next(longest.phrase.end, at, last)
         ways = [(after, steps.none)] if at + 1 == after else [(after, steps.none), (at + 1, steps.passing)]
         for target, step in ways:
-            frontier = frontiers[target]
+            frontier, stated = frontiers[target], self._stated(at, target)
             for one, _ in kept:
                 if allows is None or allows(target, one, None, one.head):
-                    frontier.reach(one, step(one, longest))
+                    taken = step(one, longest)
+                    frontier.reach(one, steps.stating(taken, stated) if stated else taken)
         told = []
         for spoken in stretch.spoken:
             target = self._next(spoken.phrase.end, at, last)
-            told.append((spoken, self._wastes(spoken, longest, target, last), target, frontiers[target]))
+            wasted = self._wastes(spoken, longest, target, last)
+            told.append((spoken, wasted, self._stated(at, target), target, frontiers[target]))
         for rank, (one, before) in enumerate(kept):
             effort = self._effort(rank, before)
-            for spoken, wasted, target, frontier in told:
-                self._move(one, spoken, effort, wasted, target, frontier)
+            for spoken, wasted, stated, target, frontier in told:
+                self._move(one, spoken, effort, wasted, stated, target, frontier)
 
     def _move(
-        self, one: Hypothesis, spoken: Spoken, effort: int, wasted: bool, target: int, frontier: Frontier
-    ) -> None:
+        self, one: Hypothesis, spoken: Spoken, effort: int, wasted: bool, stated: Sequence[Statement], target: int,
+        frontier: Frontier,
+    ) -> None:  # fmt: skip
         """Take the steps of a hypothesis that take a phrase for moves."""
         steps, allows = self.steps, self.allows
-        spent = one.cost + (steps.waste if wasted else 0.0)
+        spent = one.cost + (steps.waste if wasted else 0.0) - (steps.gained(stated) if stated else 0.0)
         budget = frontier.dearest - spent
         beside = min(budget, frontier.dearest_beside(one.head) - spent)
         for row in steps.moves(one, spoken, budget, beside, effort):
@@ -178,12 +183,19 @@ class GameSearch:
                 if step.cost > budget:
                     break
                 if allows is None or allows(target, one, step, step.head):
-                    frontier.reach(one, steps.wasting(step) if wasted else step)
+                    step = steps.wasting(step) if wasted else step
+                    frontier.reach(one, steps.stating(step, stated) if stated else step)
 
     def _wastes(self, spoken: Spoken, longest: Spoken, target: int, last: int) -> bool:
         """Whether a phrase breaks off a longer one whose rest nothing else can use."""
         end = longest.phrase.end
         return spoken.phrase.end < end and (target >= last or self._starts[target] >= end)
+
+    def _stated(self, at: int, target: int) -> Sequence[Statement]:
+        """What is stated from a stretch on before another."""
+        starts, told = self._starts, self._stated_at
+        last = bisect_left(told, starts[target]) if target < len(starts) else len(told)
+        return self.speech.statements[bisect_left(told, starts[at]) : last]
 
     def _next(self, end: int, at: int, last: int) -> int:
         return min(max(bisect_left(self._starts, end), at + 1), last)

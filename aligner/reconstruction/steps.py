@@ -11,13 +11,15 @@ from aligner.reconstruction.amending import Amender
 from aligner.reconstruction.breadth import AMENDS, GAPS, SLIPS
 from aligner.reconstruction.gaps import Gaps, is_plain
 from aligner.reconstruction.hypothesis import Hypothesis, Step, Telling
-from aligner.reconstruction.priced import GAIN, PricedSteps
+from aligner.reconstruction.priced import GAIN, PricedSteps, PricedTerms
 from aligner.reconstruction.sidelines import Sidelines
 from aligner.search.fits import Fits
 from aligner.search.lines import LineNode
 from aligner.search.matching import Fit, PricedFit, stands_there
+from aligner.search.material import stated_terms
 from aligner.speech.description import Terms
 from aligner.speech.listen import Spoken
+from aligner.speech.statements import Statement
 
 _LEAST_OPENING = 2
 """Moves of an opening whose name alone may tell them; "English" and "French" are words before they are a move."""
@@ -60,6 +62,7 @@ class Steps:
         self._least_wide_gap = table.get("gap", 0.0) + table.get("gap_plies", 0.0) + table.get("gap_open", 0.0)
         self._least_amendment = table.get("amend", 0.0)
         self._slip_in_game = table.get("slip_in.game", 0.0)
+        self._stated: dict[tuple[int, int, int], PricedTerms] = {}
         self._misnamed: dict[tuple[int, int, bool], list[Step]] = {}
 
     def forget(self, ends: Iterable[LineNode]) -> None:
@@ -67,7 +70,7 @@ class Steps:
         self.fits.forget_all_but([*ends, *self._settled])
         if self.amender is not None:
             self.amender.forget()
-        for known in (self._game, self._amended, self._gap, self._misnamed):
+        for known in (self._game, self._amended, self._gap, self._misnamed, self._stated):
             known.clear()
         self.sidelines.forget()
         self.priced.forget()
@@ -80,6 +83,24 @@ class Steps:
     def wasting(self, step: Step) -> Step:
         """The step, breaking off a longer phrase."""
         return step._replace(more=(*step.more, ("wasted", 1.0)), cost=step.cost + self.waste)
+
+    def stating(self, step: Step, stated: Sequence[Statement]) -> Step:
+        """The step, with what is stated before the next stretch held against the position that it leads to."""
+        node = step.head if step.side is None else step.side
+        key = node.number, stated[0].start, len(stated)
+        found = self._stated.get(key)
+        if found is None:
+            terms = stated_terms(node.board, stated)
+            found = self._stated[key] = terms, self.prices.cost(terms)
+        terms, nats = found
+        return step._replace(more=(*step.more, *terms), cost=step.cost + nats)
+
+    def gained(self, stated: Sequence[Statement]) -> float:
+        """Nats that a step may gain at most by what is stated."""
+        prices = (
+            self.prices.table.get(f"{name}.{one.kind}", 0.0) for one in stated for name in ("stated", "stated_not")
+        )
+        return -sum(min(price, 0.0) for price in prices)
 
     def none(self, hypothesis: Hypothesis, spoken: Spoken) -> Step:
         """The phrase speaks of no move."""

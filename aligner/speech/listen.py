@@ -14,7 +14,9 @@ from aligner.speech.lexicon import Context, Entry, lexicon
 from aligner.speech.neighbours import PAUSE, VAGUE
 from aligner.speech.numbers import read_out, spoken_number
 from aligner.speech.phrases import phrases
+from aligner.speech.statements import Statement, statements
 from aligner.speech.tokens import Token, tokenise
+from aligner.speech.wordings import Wordings
 
 Signs = tuple[str, ...]
 """Names of what is said around a phrase: cues near and far, pauses, articles; prices are looked up by them."""
@@ -79,6 +81,7 @@ class Speech:
         tokens: of the words.
         entries: phrases of the lexicon found in it.
         stretches: in order.
+        statements: what is said of positions as a whole, in order.
         parts: what each token may be a part of, where the whole talk was heard at once.
     """
 
@@ -86,6 +89,7 @@ class Speech:
     tokens: tuple[Token, ...]
     entries: tuple[Entry, ...]
     stretches: tuple[Stretch, ...]
+    statements: tuple[Statement, ...] = ()
     parts: Atoms | None = field(default=None, compare=False, repr=False)
 
     def span(self, phrase: Phrase) -> tuple[int, int]:
@@ -139,7 +143,8 @@ def listen(words: Sequence[Word], names: Sequence[str] = (), language: str = "en
             at += 1
         stretches.append(Stretch(start, tuple(group), len(stretches)))
         covered = max(covered, longest.end)
-    return Speech(tuple(words), tuple(tokens), tuple(entries), tuple(stretches), atoms)
+    stated = statements(entries, Wordings(tokens, language))
+    return Speech(tuple(words), tuple(tokens), tuple(entries), tuple(stretches), stated, atoms)
 
 
 class _Surroundings:

@@ -11,8 +11,9 @@ from aligner.pipeline import align
 from aligner.reconstruction.amending import Amender
 from aligner.reconstruction.closing import Closing
 from aligner.reconstruction.found import Course
-from aligner.reconstruction.hypothesis import Hypothesis, Ply, Telling
+from aligner.reconstruction.hypothesis import Hypothesis, Ply, Step, Telling
 from aligner.reconstruction.search import GameSearch
+from aligner.speech.statements import Statement
 
 # Black's second move is not told; the king that castles later needs f8 empty, so it was the bishop's. What comes after
 # it is no opening theory, or that would say which move it was
@@ -110,6 +111,28 @@ def test_a_game_that_cannot_be_played_on_ends_there_and_says_so() -> None:
     assert closed is not None and not closed.whole
     assert [move.uci() for move in closed.moves][:1] == ["e2e4"] and len(closed.moves) == 2
     assert Closing(fits, Amender(fits)).close(hypothesis, [chess.Move.from_uci("d2d4")]) is None
+
+
+# The rules: of Black's second moves after a3 b5 a4 only bxa4 wins a pawn, and after c3 Black is still a pawn up.
+@pytest.mark.parametrize(("kind", "likelier"), [("ahead", True), ("level", False)])
+def test_what_is_stated_later_makes_an_unspoken_move_likelier_or_less_likely(kind: str, likelier: bool) -> None:
+    fits, node = fits_over("a3", "b5", "a4")
+    open_node = fits.lines.after(node, chess.Move.null())
+    reply = fits.lines.after(open_node, chess.Move.from_uci("c2c3"))
+    told = phrase_of("pawn to c3")
+    plies: Ply | None = None
+    assert node.parent is not None and node.parent.parent is not None
+    for at in (node.parent.parent, node.parent, node, open_node, reply):
+        spoken = None if at is open_node else told
+        plies = Ply(plies, Telling(at, spoken, None if at is not reply else told.phrase.moves[0]))
+    end = Hypothesis(reply, None, plies, 0.0)
+    end.arcs = [(Hypothesis(node, None, None, 0.0), Step("game", told, reply, None, (), None, (), 0.0))]
+    shares = []
+    for statements in ((), (Statement(5, 8, kind, "pawn" if kind == "ahead" else ""),)):
+        closed = Closing(fits, Amender(fits), statements=statements).close(end)
+        assert closed is not None
+        shares.append({candidate.uci: candidate.share for candidate in closed.candidates[3]}["b5a4"])
+    assert (shares[1] > shares[0]) is likelier
 
 
 def test_the_same_decisions_give_the_same_game_in_whatever_order_they_came() -> None:

@@ -460,3 +460,14 @@ def test_no_ply_of_a_found_game_is_trusted_less_than_chance_has_it() -> None:
     evidence = Evidence(("e2e4", "e7e5"), (0.5, 0.5), ((0.7, 0.0), (0.7, 1.0)), 0.0)
     assert trusted(evidence, prices) == pytest.approx((0.25, 1.0), abs=1e-6)
     assert trusted(evidence, prices | {"trust.rest": 0.0, "trust": 0.0}) == pytest.approx((0.625, 0.625))
+
+
+# The rules and common practice: a pawn that takes a pawn leaves its side a pawn up, one that steps by it does not.
+@pytest.mark.parametrize(("told", "stated", "takes"), [
+    ("White moves a pawn.", "", False), ("White moves a pawn.", "White is a pawn up.", True),
+    ("The pawn moves.", "", True), ("The pawn moves.", "The material is level.", False),
+])  # fmt: skip
+def test_what_is_stated_of_the_position_decides_between_moves(told: str, stated: str, takes: bool) -> None:
+    fen = "4k1n1/8/8/3p4/4P3/8/8/1N2K3 w - - 0 1"
+    rest = "Black plays knight to f6, knight to c3, king to e7, king to e2, king to d6."
+    assert (finder_of(f"{told} {stated} {rest}", fen).find().moves[0] == "e4d5") is takes

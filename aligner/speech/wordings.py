@@ -12,6 +12,10 @@ from aligner.speech.tokens import Token, split
 
 LONGEST_WORDING = 6
 """Tokens of the longest phrase that is looked for."""
+_SUPPOSED_REACH = 10
+"""Tokens before a statement within which a word shows that it is not said of the board."""
+_TAKEN_BACK_REACH = 2
+"""Tokens after a statement within which the speaker takes it back."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +94,19 @@ class Wordings:
             for start in range(first, last)
             for wording in self._starts.get(start, ())
         )
+
+    def supposed(self, start: int, *, negated: bool = True) -> bool:
+        """Whether a statement that starts at a token is supposed, wished, denied or asked, not stated."""
+        first, _ = self.sentence(start, _SUPPOSED_REACH)
+        if self.any_in("supposed", "if", first, start):
+            return True
+        return negated and self.any_in("supposed", "not", max(first, start - 4), start)
+
+    def taken_back(self, end: int) -> bool:
+        """Whether the speaker takes back what ends before a token."""
+        last = min(end + _TAKEN_BACK_REACH, len(self.tokens))
+        found = (self.at(token, "taken_back") for token in range(end, last))
+        return any(back is not None and back.value != "weak" for back in found)
 
 
 @lru_cache(maxsize=4)

@@ -1,13 +1,43 @@
-"""What "two pawns up" asks of a position: counting men.
+"""Whether what is stated of a position as a whole holds there: counting men.
 
 Pawn 1, minor piece 3, rook 5, queen 9: common practice of the trade.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import chess
 
+from aligner.speech.description import Terms
+from aligner.speech.statements import Statement
+
 WORTH = {chess.PAWN: 1, chess.KNIGHT: 3, chess.BISHOP: 3, chess.ROOK: 5, chess.QUEEN: 9}
+
+_KINDS = {"P": chess.PAWN, "N": chess.KNIGHT, "B": chess.BISHOP, "R": chess.ROOK, "Q": chess.QUEEN}
+
+
+def stated_terms(board: chess.Board, stated: Iterable[Statement]) -> Terms:
+    """What there is to price where statements are said of a position: of each its kind, and whether it is true."""
+    return tuple((f"{'stated' if holds(board, one) else 'stated_not'}.{one.kind}", 1.0) for one in stated)
+
+
+def holds(board: chess.Board, stated: Statement) -> bool:
+    """Whether a statement is true of a position."""
+    if stated.kind == "ahead":
+        return ahead_by(board, stated.value, stated.count, stated.side)
+    if stated.kind == "level":
+        return level(board)
+    if stated.kind == "turn":
+        return board.turn == (stated.value == "white")
+    if stated.kind == "open":
+        return not board.pawns & chess.BB_FILES[int(stated.value)]
+    named = 0
+    for letter in stated.value:
+        named |= board.pieces_mask(_KINDS[letter], chess.WHITE) | board.pieces_mask(_KINDS[letter], chess.BLACK)
+    if stated.kind == "gone":
+        return not named
+    return board.occupied == board.kings | board.pawns | named
 
 
 def differences(board: chess.Board) -> dict[int, int]:
