@@ -12,7 +12,7 @@ import chess
 from aligner.search.lines import LineNode, Lines
 from aligner.search.manners import has_aim
 from aligner.search.matching import Fit, PricedFit, compare, exact_fits, near_fits
-from aligner.search.plies import aside_terms, ignored, ply_costs
+from aligner.search.plies import aside_terms, ignored, outcome_terms, ply_costs
 from aligner.search.tariff import Tariff, Tariffs
 from aligner.speech.aims import Aim
 from aligner.speech.description import Description, Terms
@@ -259,6 +259,8 @@ class Fits:
             before = node.parent
             assert before is not None
             terms = aside_terms(node, self.lying(before))
+            if self.lines.score_moves:
+                terms = (*terms, *outcome_terms(node))
             known = node.aside = (terms, self.prices.cost(terms))
         return known
 

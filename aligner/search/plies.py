@@ -8,6 +8,7 @@ from math import exp, log
 import chess
 
 from aligner.openings.book import OUT, opening_book
+from aligner.search.captures import best_captures, exchange
 from aligner.search.lines import LineNode
 from aligner.speech.description import Terms
 
@@ -18,6 +19,8 @@ _CENTRE = chess.BB_C4 | chess.BB_D4 | chess.BB_E4 | chess.BB_C5 | chess.BB_D5 | 
 _MIRRORED = chess.A8
 """What the number of a square differs in from that of the square on the other side of the board."""
 _MATERIAL = frozenset({"ply.gain", "ply.loss", "ply.hangs", "ply.escapes"})
+_NEAR = 2
+"""Steps of a king between the squares that two moves lead to, at most, for these to be near each other."""
 _PIECES = frozenset(f"ply.{name}" for name in chess.PIECE_NAMES if name)
 
 
@@ -115,6 +118,35 @@ def aside_terms(node: LineNode, lying: float) -> Terms:
     ]
     if lying > 0.0 and not node.captured:
         terms.append(("aside.ignores", log(1.0 + lying)))
+    return tuple(terms)
+
+
+def outcome_terms(node: LineNode) -> Terms:
+    """What a sideline's move wins, loses or threatens, captures worked out to their end.
+
+    It takes twice the time of `aside_terms`, so it is for talks of which the game is known. Amounts as there.
+
+    Args:
+        node: the position after the move.
+    """
+    before, move = node.parent, node.move
+    assert before is not None and move is not None
+    board = before.board
+    us = board.turn
+    best = best_captures(node.board)
+    theirs, ours, had = best[not us], best[us].gain, best_captures(board)[us].gain
+    terms: list[tuple[str, float]] = []
+    if board.is_capture(move) and not board.is_en_passant(move):
+        gain = exchange(board, move.to_square, move.from_square, us)
+        kind = "wins" if gain > 0.0 else "loses" if gain < 0.0 else "trades"
+        terms.append((f"aside.{kind}", log(1.0 + abs(gain)) if gain else 1.0))
+    if theirs.gain > 0.0:
+        terms.append(("aside.leaves", log(1.0 + theirs.gain)))
+    if ours > had:
+        terms.append(("aside.threatens", log(1.0 + ours - had)))
+    last = before.move
+    if last and chess.square_distance(move.to_square, last.to_square) <= _NEAR:
+        terms.append(("aside.near", 1.0))
     return tuple(terms)
 
 
