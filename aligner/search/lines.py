@@ -10,6 +10,7 @@ import chess
 from aligner.openings.book import OUT, opening_book
 
 if TYPE_CHECKING:
+    from aligner.search.captures import Capture
     from aligner.search.matching import PricedFit
     from aligner.speech.description import Terms
 
@@ -53,6 +54,7 @@ class LineNode:
         fits: what fits here, by wording (see `Fits.wording`), as far as it was asked for.
         near: what fits here but for one detail, likewise.
         worth: what there is to say about the move that leads here (`aligner.search.plies`); None where nobody asked.
+        best_captures: what black and white could gain by a capture here; None where nobody asked.
         aside, lying: what `Fits` found out; None where nobody asked.
     """
 
@@ -66,6 +68,7 @@ class LineNode:
         "_plies_to",
         "_reach",
         "aside",
+        "best_captures",
         "book",
         "fits",
         "lying",
@@ -92,6 +95,7 @@ class LineNode:
         self.near = _NONE_YET
         self.aside: tuple[Terms, float] | None = None
         self.lying: float | None = None
+        self.best_captures: tuple[Capture, Capture] | None = None
         self.worth: Terms | None = None
         self._board: chess.Board | None = None
         self._place: int | None = None

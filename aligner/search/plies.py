@@ -8,7 +8,7 @@ from math import exp, log
 import chess
 
 from aligner.openings.book import OUT, opening_book
-from aligner.search.captures import best_captures, exchange
+from aligner.search.captures import Capture, best_captures, exchange
 from aligner.search.lines import LineNode
 from aligner.speech.description import Terms
 
@@ -133,8 +133,7 @@ def outcome_terms(node: LineNode) -> Terms:
     assert before is not None and move is not None
     board = before.board
     us = board.turn
-    best = best_captures(node.board)
-    theirs, ours, had = best[not us], best[us].gain, best_captures(board)[us].gain
+    theirs, ours, had = _captures(node)[not us], _captures(node)[us].gain, _captures(before)[us].gain
     terms: list[tuple[str, float]] = []
     if board.is_capture(move) and not board.is_en_passant(move):
         gain = exchange(board, move.to_square, move.from_square, us)
@@ -148,6 +147,14 @@ def outcome_terms(node: LineNode) -> Terms:
     if last and chess.square_distance(move.to_square, last.to_square) <= _NEAR:
         terms.append(("aside.near", 1.0))
     return tuple(terms)
+
+
+def _captures(node: LineNode) -> tuple[Capture, Capture]:
+    """The best captures at a node, black's and white's, were it their move; worked out once."""
+    known = node.best_captures
+    if known is None:
+        known = node.best_captures = best_captures(node.board)
+    return known
 
 
 def ignored(board: chess.Board) -> float:
