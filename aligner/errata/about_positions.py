@@ -10,13 +10,13 @@ import chess
 from aligner.engine import Engine
 from aligner.errata.claim import Claim, Hearing
 from aligner.errata.mates import DEEPEST_BY_TRIAL, ENGINE_SECONDS, mates_within
+from aligner.search.matching import LETTERS
 from aligner.search.material import holds
 from aligner.speech.listen import Stretch
 from aligner.speech.numbers import spoken_number
 from aligner.speech.sounds import confusion
 from aligner.speech.symbols import square
 
-LETTERS = {"P": chess.PAWN, "N": chess.KNIGHT, "B": chess.BISHOP, "R": chess.ROOK, "Q": chess.QUEEN, "K": chess.KING}
 SOUNDS_ALIKE = 0.75
 """Phoneme distance below which a square may have been misheard."""
 SPOKEN_BEFORE = 60

@@ -1,7 +1,4 @@
-"""Whether what is stated of a position as a whole holds there: counting men.
-
-Pawn 1, minor piece 3, rook 5, queen 9: common practice of the trade.
-"""
+"""Whether what is stated of a position as a whole holds there: counting men."""
 
 from __future__ import annotations
 
@@ -9,12 +6,12 @@ from collections.abc import Iterable
 
 import chess
 
+from aligner.search.captures import VALUES
+from aligner.search.matching import LETTERS
 from aligner.speech.description import Terms
 from aligner.speech.statements import Statement
 
-WORTH = {chess.PAWN: 1, chess.KNIGHT: 3, chess.BISHOP: 3, chess.ROOK: 5, chess.QUEEN: 9}
-
-_KINDS = {"P": chess.PAWN, "N": chess.KNIGHT, "B": chess.BISHOP, "R": chess.ROOK, "Q": chess.QUEEN}
+_COUNTED = (chess.PAWN, chess.KNIGHT, chess.BISHOP, chess.ROOK, chess.QUEEN)
 
 
 def stated_terms(board: chess.Board, stated: Iterable[Statement]) -> Terms:
@@ -34,7 +31,7 @@ def holds(board: chess.Board, stated: Statement) -> bool:
         return not board.pawns & chess.BB_FILES[int(stated.value)]
     named = 0
     for letter in stated.value:
-        named |= board.pieces_mask(_KINDS[letter], chess.WHITE) | board.pieces_mask(_KINDS[letter], chess.BLACK)
+        named |= board.pieces_mask(LETTERS[letter], chess.WHITE) | board.pieces_mask(LETTERS[letter], chess.BLACK)
     if stated.kind == "gone":
         return not named
     return board.occupied == board.kings | board.pawns | named
@@ -42,7 +39,7 @@ def holds(board: chess.Board, stated: Statement) -> bool:
 
 def differences(board: chess.Board) -> dict[int, int]:
     """White's men less Black's, by piece type."""
-    return {kind: len(board.pieces(kind, chess.WHITE)) - len(board.pieces(kind, chess.BLACK)) for kind in WORTH}
+    return {kind: len(board.pieces(kind, chess.WHITE)) - len(board.pieces(kind, chess.BLACK)) for kind in _COUNTED}
 
 
 def ahead_by(board: chess.Board, unit: str, count: int, side: bool | None = None) -> bool:
@@ -62,7 +59,7 @@ def ahead_by(board: chess.Board, unit: str, count: int, side: bool | None = None
 
 def _ahead_by(more: dict[int, int], unit: str, count: int) -> bool:
     """Whether whoever has so many men more of each kind may be said to have so many units more."""
-    points = sum(WORTH[kind] * count_of for kind, count_of in more.items())
+    points = sum(VALUES[kind] * count_of for kind, count_of in more.items())
     minors = more[chess.KNIGHT] + more[chess.BISHOP]
     if unit == "pawn":
         return more[chess.PAWN] == count or points == count
@@ -77,4 +74,4 @@ def _ahead_by(more: dict[int, int], unit: str, count: int) -> bool:
 
 def level(board: chess.Board) -> bool:
     """Whether the material may be called level: no point of difference."""
-    return sum(WORTH[kind] * count for kind, count in differences(board).items()) == 0
+    return sum(VALUES[kind] * count for kind, count in differences(board).items()) == 0

@@ -8,12 +8,10 @@ from math import exp, log
 import chess
 
 from aligner.openings.book import OUT, opening_book
-from aligner.search.captures import Capture, best_captures, exchange
+from aligner.search.captures import VALUES, Capture, best_captures, exchange
 from aligner.search.lines import LineNode
 from aligner.speech.description import Terms
 
-_VALUES = {chess.PAWN: 1.0, chess.KNIGHT: 3.0, chess.BISHOP: 3.0, chess.ROOK: 5.0, chess.QUEEN: 9.0, chess.KING: 20.0}
-"""Material values, common practice; the king's only says that everything is worth less."""
 _CENTRE = chess.BB_C4 | chess.BB_D4 | chess.BB_E4 | chess.BB_C5 | chess.BB_D5 | chess.BB_E5
 
 _MIRRORED = chess.A8
@@ -29,14 +27,14 @@ def ply_terms(node: LineNode, move: chess.Move) -> Terms:
     board = node.board
     us = board.turn
     piece = board.piece_type_at(move.from_square) or chess.PAWN
-    mover = _VALUES[piece]
+    mover = VALUES[piece]
     target = chess.BB_SQUARES[move.to_square]
     guards = board.attackers_mask(not us, move.to_square)
     guarded = bool(guards)
     terms: list[tuple[str, float]] = [(f"ply.{chess.piece_name(piece)}", 1.0)]
     gain = 0.0
     if board.is_capture(move):
-        victim = _VALUES[board.piece_type_at(move.to_square) or chess.PAWN]
+        victim = VALUES[board.piece_type_at(move.to_square) or chess.PAWN]
         gain = victim - (mover if guarded else 0.0)
         terms.append(("ply.capture", 1.0))
         terms.append(("ply.gain" if gain >= 0 else "ply.loss", min(abs(gain), 9.0)))
@@ -166,7 +164,7 @@ def ignored(board: chess.Board) -> float:
         takers = board.attackers_mask(us, square)
         if not takers:
             continue
-        worth = _VALUES[board.piece_type_at(square) or chess.PAWN]
+        worth = VALUES[board.piece_type_at(square) or chess.PAWN]
         if worth <= best:
             continue
         if board.attackers_mask(not us, square):
@@ -178,12 +176,12 @@ def ignored(board: chess.Board) -> float:
 def _cheapest(board: chess.Board, pieces: int) -> float:
     """The value of the least of some pieces (a bitboard, not empty)."""
     if pieces & board.pawns:
-        return _VALUES[chess.PAWN]
+        return VALUES[chess.PAWN]
     if pieces & (board.knights | board.bishops):
-        return _VALUES[chess.KNIGHT]
+        return VALUES[chess.KNIGHT]
     if pieces & board.rooks:
-        return _VALUES[chess.ROOK]
-    return _VALUES[chess.QUEEN if pieces & board.queens else chess.KING]
+        return VALUES[chess.ROOK]
+    return VALUES[chess.QUEEN if pieces & board.queens else chess.KING]
 
 
 def ply_costs(node: LineNode, prices: Mapping[str, float]) -> list[tuple[chess.Move, float]]:
