@@ -29,8 +29,8 @@ NOTHING = Capture(0.0, -1)
 def best_captures(board: chess.Board) -> tuple[Capture, Capture]:
     """The captures by which black and white, were it their move, gain most.
 
-    A quick look at many positions: pins and checks are not looked at, nor what stands behind a piece where it is the only
-    one that takes or guards.
+    A quick look at many positions: pins and checks are not looked at, nor what stands behind a piece where it is the
+    only one that takes or guards.
     """
     black, white = _attacked(board, chess.BLACK), _attacked(board, chess.WHITE)
     return _best(board, chess.BLACK, black, white), _best(board, chess.WHITE, white, black)
