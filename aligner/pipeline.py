@@ -37,7 +37,6 @@ from aligner.search.evidence import Evidence, agreement
 from aligner.search.order import in_order
 from aligner.search.reading import Reading
 from aligner.speech.listen import Speech, listen
-from aligner.speech.wordings import Wordings
 from aligner.tree.build import build_game
 
 _BROKEN_OFF = (
@@ -179,7 +178,7 @@ class Alignment:
 
     def _described(self) -> str | None:
         """The position that the talk sets up aloud."""
-        turns = [(turn.start, turn.value == "white") for turn in Wordings(self.speech.tokens).of("turn")]
+        turns = [(turn.start, turn.value == "white") for turn in self.speech.wordings().of("turn")]
         board = described_position(self.speech, turns)
         if board is None:
             return None

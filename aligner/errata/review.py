@@ -16,7 +16,6 @@ from aligner.errata.too_little import ends_before, names_no_move
 from aligner.record.model import Finding, Game, Node
 from aligner.record.tree import by_id
 from aligner.speech.listen import Speech
-from aligner.speech.wordings import Wordings
 
 UNKNOWN_GAME = 0.5
 """Factor for misnamed moves where no score was given: on the talks for fitting 3 of 24 were slips, 21 the record's."""
@@ -44,7 +43,7 @@ def reviewed(speech: Speech, game: Game, known: bool = True) -> Game:
         known: whether the score was given; without it a slip is as often a game misunderstood.
     """
     nodes = by_id(game)
-    wordings = Wordings(speech.tokens)
+    wordings = speech.wordings()
     discussion = Discussion(game)
     told = Corrections(speech, wordings, discussion)
     dropped = {f.words for f in game.findings if told.at_once(f) or told.glued(f) or ends_before(f, speech)}
@@ -63,7 +62,7 @@ def reviewed(speech: Speech, game: Game, known: bool = True) -> Game:
     game = replace(game, mentions=mentions)
     false = [
         f
-        for f in false_statements(speech, game, wordings=wordings, known=known)
+        for f in false_statements(speech, game, known=known)
         if not any(f.words[0] < s.words[1] and s.words[0] < f.words[1] for s in slips)
     ]
     return replace(game, findings=tuple(sorted([*slips, *false], key=lambda f: (f.start, f.end))))

@@ -18,7 +18,6 @@ from aligner.errata.left_out import left_out
 from aligner.errata.put_right import put_right
 from aligner.record.model import Finding, Game
 from aligner.speech.listen import Speech
-from aligner.speech.wordings import Wordings
 
 LEAST = 0.7
 """Confidence from which a statement is reported: below it false alarms come more often than one in 20 minutes."""
@@ -30,7 +29,6 @@ def false_statements(
     *,
     at_least: float = LEAST,
     engine: Path | None = None,
-    wordings: Wordings | None = None,
     known: bool = True,
 ) -> tuple[Finding, ...]:
     """The statements of a talk that the board proves wrong, in order of time.
@@ -40,13 +38,12 @@ def false_statements(
         game: with nodes and mentions.
         at_least: confidence from which a statement is reported.
         engine: a UCI engine for "mate in N" beyond two moves.
-        wordings: of the talk, where they are known already.
         known: whether the score was given; without it a move named otherwise is as often the record's mistake.
 
     Raises:
         InputError: the engine cannot be used.
     """
-    hearing = Hearing(speech, wordings or Wordings(speech.tokens), Discussion(game))
+    hearing = Hearing(speech, speech.wordings(), Discussion(game))
     player = Engine(engine) if engine is not None else None
     try:
         claims = [

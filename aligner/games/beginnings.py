@@ -15,7 +15,6 @@ from aligner.search.lines import LineNode, Lines
 from aligner.search.matching import compare, exact_fits
 from aligner.speech.listen import Speech, Stretch
 from aligner.speech.neighbours import PAUSE
-from aligner.speech.wordings import Wordings
 
 _SENTENCE = 12
 """Tokens before the words that announce a game, or before its first move, that may belong to it."""
@@ -58,7 +57,7 @@ def beginnings(speech: Speech) -> tuple[Beginning, ...]:
     found: dict[int, Beginning] = {}
     before = -1
     announced: set[int] = set()
-    for wording in Wordings(speech.tokens).of("another_game"):
+    for wording in speech.wordings().of("another_game"):
         place = bisect_left(starts, wording.start)
         # of several announcements with no move between them the first counts
         if place >= _APART and place != before:

@@ -136,7 +136,7 @@ class Closing:
             if len(way) > most + 1:
                 kept, most = [], len(way) - 1
             if len(way) == most + 1:
-                terms = (term for at in way for term in stated_terms(at.board, stated.get(at.ply, ())))
+                terms = (term for at in way if at.ply in stated for term in stated_terms(at.board, stated[at.ply]))
                 kept.append((candidate.move, cost, self._fits.prices.cost(terms)))
         return self._weighed(node.board, [(move, cost + said) for move, cost, said in kept[:_MOST]])
 

@@ -122,7 +122,7 @@ def aside_terms(node: LineNode, lying: float) -> Terms:
 def outcome_terms(node: LineNode) -> Terms:
     """What a sideline's move wins, loses or threatens, captures worked out to their end.
 
-    It takes twice the time of `aside_terms`, so it is for talks of which the game is known. Amounts as there.
+    It takes longer than `aside_terms`, so it is for talks of which the game is known. Amounts as there.
 
     Args:
         node: the position after the move.

@@ -83,6 +83,7 @@ class Speech:
         stretches: in order.
         statements: what is said of positions as a whole, in order.
         parts: what each token may be a part of, where the whole talk was heard at once.
+        worded: phrases of the statements' lexicon found in it, likewise.
     """
 
     words: tuple[Word, ...]
@@ -91,6 +92,7 @@ class Speech:
     stretches: tuple[Stretch, ...]
     statements: tuple[Statement, ...] = ()
     parts: Atoms | None = field(default=None, compare=False, repr=False)
+    worded: Wordings | None = field(default=None, compare=False, repr=False)
 
     def span(self, phrase: Phrase) -> tuple[int, int]:
         """Half-open range of words that a phrase covers."""
@@ -103,6 +105,10 @@ class Speech:
     def atoms(self) -> Atoms:
         """What each token may be a part of."""
         return self.parts or Atoms(self.tokens, self.entries, lexicon())
+
+    def wordings(self) -> Wordings:
+        """Phrases of the statements' lexicon found in it."""
+        return self.worded or Wordings(self.tokens)
 
 
 def listen(words: Sequence[Word], names: Sequence[str] = (), language: str = "en") -> Speech:
@@ -143,8 +149,9 @@ def listen(words: Sequence[Word], names: Sequence[str] = (), language: str = "en
             at += 1
         stretches.append(Stretch(start, tuple(group), len(stretches)))
         covered = max(covered, longest.end)
-    stated = statements(entries, Wordings(tokens, language))
-    return Speech(tuple(words), tuple(tokens), tuple(entries), tuple(stretches), stated, atoms)
+    worded = Wordings(tokens, language)
+    stated = statements(entries, worded)
+    return Speech(tuple(words), tuple(tokens), tuple(entries), tuple(stretches), stated, atoms, worded)
 
 
 class _Surroundings:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from aligner.speech.lexicon import Entry
 from aligner.speech.subjects import file_number
-from aligner.speech.wordings import Wording, Wordings
+from aligner.speech.wordings import Wordings
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +71,7 @@ def _ahead(entries: Sequence[Entry], words: Wordings) -> Iterator[Statement]:
         yield Statement(start, end, "ahead", unit.value, int(count.value), side)
 
 
-def _side_before(entries: Sequence[Entry], being: Wording | None, start: int) -> bool | None:
+def _side_before(entries: Sequence[Entry], being: Entry | None, start: int) -> bool | None:
     """The side named right before a statement, True for White: "White is" or "White" itself; None where none is."""
     at = being.start if being is not None else start
     for entry in entries:

@@ -4,35 +4,16 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
 
+from aligner.speech.lexicon import Entry
 from aligner.speech.tokens import Token, split
 
-LONGEST_WORDING = 6
-"""Tokens of the longest phrase that is looked for."""
 _SUPPOSED_REACH = 10
 """Tokens before a statement within which a word shows that it is not said of the board."""
 _TAKEN_BACK_REACH = 2
 """Tokens after a statement within which the speaker takes it back."""
-
-
-@dataclass(frozen=True, slots=True)
-class Wording:
-    """A phrase of the statements' lexicon, found among the tokens.
-
-    Attributes:
-        kind: table of the lexicon ("announced", "turn", "unit", ...).
-        value: row of the table.
-        start: index of its first token.
-        end: index after its last token.
-    """
-
-    kind: str
-    value: str
-    start: int
-    end: int
 
 
 class Wordings:
@@ -42,21 +23,21 @@ class Wordings:
         self.tokens = tokens
         known = _phrases(language)
         texts = [token.text for token in tokens]
-        self.all: list[Wording] = []
-        self._starts: dict[int, list[Wording]] = {}
-        self._ends: dict[int, list[Wording]] = {}
+        self.all: list[Entry] = []
+        self._starts: dict[int, list[Entry]] = {}
+        self._ends: dict[int, list[Entry]] = {}
         for start, text in enumerate(texts):
             for phrase, kind, value in known.get(text, ()):
                 end = start + len(phrase)
                 if tuple(texts[start:end]) == phrase and not any(token.stop for token in tokens[start : end - 1]):
-                    wording = Wording(kind, value, start, end)
+                    wording = Entry(kind, value, start, end)
                     self.all.append(wording)
                     self._starts.setdefault(start, []).append(wording)
                     self._ends.setdefault(end, []).append(wording)
 
-    def of(self, kind: str) -> list[Wording]:
+    def of(self, kind: str) -> list[Entry]:
         """The phrases of one kind, in order; of those that overlap the longest."""
-        found: list[Wording] = []
+        found: list[Entry] = []
         for wording in self.all:
             if wording.kind != kind:
                 continue
@@ -67,12 +48,12 @@ class Wordings:
             found.append(wording)
         return found
 
-    def at(self, start: int, kind: str) -> Wording | None:
+    def at(self, start: int, kind: str) -> Entry | None:
         """The longest phrase of a kind that starts at a token."""
         found = [wording for wording in self._starts.get(start, ()) if wording.kind == kind]
         return max(found, key=lambda wording: wording.end, default=None)
 
-    def before(self, end: int, kind: str) -> Wording | None:
+    def before(self, end: int, kind: str) -> Entry | None:
         """The longest phrase of a kind that ends right before a token."""
         found = [wording for wording in self._ends.get(end, ()) if wording.kind == kind]
         return min(found, key=lambda wording: wording.start, default=None)
