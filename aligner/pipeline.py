@@ -31,7 +31,7 @@ from aligner.pins.settled import notes_about, settle_game
 from aligner.prices.prices import read_prices
 from aligner.progress import share_of
 from aligner.reconstruction.found import Course, FoundGame, GameFinder, tempered
-from aligner.reconstruction.setup import described_position
+from aligner.reconstruction.setup import described_position, without_setup
 from aligner.record.model import Game, Record, Recording, SpokenWord
 from aligner.search.evidence import Evidence, agreement
 from aligner.search.order import in_order
@@ -123,6 +123,8 @@ class Alignment:
         if score is None and start_fen is None:
             start_fen = self._described()
         self.start_fen = score.start_fen if score else start_fen or chess.STARTING_FEN
+        if self.part.first == 0:
+            self.speech = without_setup(self.speech, self._start())
         self.moves = score.moves if score else ()
         self.headers = dict(score.headers) if score else {"Result": "*"}
         self.prices = read_prices(prices, "score")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import chess
 
@@ -14,6 +15,8 @@ _APART = 20
 """Tokens that may lie between two pieces of one description, and between it and whose move it is."""
 _FEWEST = 3
 """Pieces of a description, the two kings among them."""
+_MOST = 0.75
+"""Share of a position's pieces that its description names, and of the named that stand there; people forget one."""
 
 Placed = tuple[int, chess.Square, chess.Piece]
 """The token that names the square, the square, and the piece on it."""
@@ -38,6 +41,23 @@ def described_position(speech: Speech, turns: Sequence[tuple[int, bool]]) -> che
             if board is not None:
                 return board
     return None
+
+
+def without_setup(speech: Speech, start: chess.Board) -> Speech:
+    """What is heard without the words that set the start position up at the beginning: no move is spoken there.
+
+    Args:
+        speech: what was heard.
+        start: the position that the game starts from, however it is known.
+    """
+    pieces = start.piece_map().items()
+    for run in _runs(_placed(speech)):
+        standing = {square: token for token, square, piece in run if (square, piece) in pieces}
+        if len(standing) >= _MOST * max(len(pieces), len({square for _, square, _ in run})):
+            first, last = min(standing.values()), max(standing.values())
+            kept = [stretch for stretch in speech.stretches if not first <= stretch.start <= last]
+            return replace(speech, stretches=tuple(replace(one, number=number) for number, one in enumerate(kept)))
+    return speech
 
 
 def _placed(speech: Speech) -> list[Placed]:

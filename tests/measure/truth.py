@@ -10,6 +10,7 @@ import chess
 import talkscript
 
 from aligner.captions import parse_captions
+from aligner.reconstruction.setup import without_setup
 from aligner.search.lines import LineNode, Lines
 from aligner.search.state import Decision, State
 from aligner.speech.listen import Speech, listen
@@ -54,6 +55,7 @@ def read_talk(path: Path) -> Talk:
         mention.w0, mention.w1 = (inside[0], inside[-1] + 1) if inside else (0, 0)
     speech = listen(captions.words, [script.head.get("White", ""), script.head.get("Black", "")])
     fen = script.head.get("FEN") or chess.STARTING_FEN
+    speech = without_setup(speech, chess.Board(fen))
     return Talk(path.stem, script.head.get("Mode", "game"), fen, tuple(script.main), speech, script)
 
 

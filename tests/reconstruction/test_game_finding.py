@@ -21,6 +21,7 @@ from aligner.reconstruction.found import Course, GameFinder, Search
 from aligner.reconstruction.gaps import Gaps
 from aligner.reconstruction.hypothesis import Hypothesis, Ply, Step, Telling
 from aligner.reconstruction.priced import PricedSteps
+from aligner.reconstruction.setup import without_setup
 from aligner.reconstruction.sidelines import Sidelines
 from aligner.reconstruction.steps import Steps
 from aligner.reconstruction.trust import Evidence, trust_terms, trusted
@@ -259,6 +260,21 @@ def test_a_position_described_aloud_is_the_start() -> None:
     game = align(captions_of(text)).games[0]
     assert chess.Board(game.start_fen) == chess.Board("8/8/6r1/8/k7/4PK2/1p6/5R2 w - - 0 1")
     assert [node.san for node in game.nodes if node.main and node.san] == ["Ke4", "Ra6", "Rb1", "Kb3"]
+
+
+def test_words_that_set_the_start_up_are_no_moves_even_where_it_is_given() -> None:
+    """A square named alone would else be a pawn move there."""
+    fen = "8/5k2/4p3/3p4/1P1P4/P3K3/8/8 w - - 0 1"
+    setup = "White king on e3, white pawns on a3, b4 and d4. Black king on f7, black pawns on d5 and e6. White to move."
+    moves = "King to f4, king to f6. Pawn to a4, pawn to e5, check."
+    speech = listen(captions_of(f"{setup} {moves}").words)
+    heard = without_setup(speech, chess.Board(fen))
+    first = speech.first_token(len(setup.split()))
+    assert any(stretch.start < first for stretch in speech.stretches)
+    told = [stretch.spoken for stretch in speech.stretches if stretch.start >= first]
+    assert [stretch.spoken for stretch in heard.stretches] == told
+    assert [stretch.number for stretch in heard.stretches] == list(range(len(told)))
+    assert without_setup(speech, chess.Board()) is speech
 
 
 def test_a_position_described_in_part_is_not_taken() -> None:
