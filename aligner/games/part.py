@@ -29,7 +29,6 @@ def heard(speech: Speech, part: Part) -> Speech:
     first, past = bisect_left(words_of_tokens, part.first), bisect_left(words_of_tokens, part.past)
     kept = [stretch for stretch in speech.stretches if first <= stretch.start < past]
     whole = [replace(one, spoken=tuple(s for s in one.spoken if s.phrase.end <= past)) for one in kept]
-    stretches = tuple(replace(one, number=number) for number, one in enumerate(one for one in whole if one.spoken))
     entries = tuple(entry for entry in speech.entries if first <= entry.start and entry.end <= past)
     stated = tuple(one for one in speech.statements if first <= one.start and one.end <= past)
-    return Speech(speech.words[: part.past], speech.tokens[:past], entries, stretches, stated)
+    return Speech(speech.words[: part.past], speech.tokens[:past], entries, (), stated).with_stretches(whole)

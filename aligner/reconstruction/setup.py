@@ -52,11 +52,15 @@ def without_setup(speech: Speech, start: chess.Board) -> Speech:
     """
     pieces = start.piece_map().items()
     for run in _runs(_placed(speech)):
-        standing = {square: token for token, square, piece in run if (square, piece) in pieces}
-        if len(standing) >= _MOST * max(len(pieces), len({square for _, square, _ in run})):
-            first, last = min(standing.values()), max(standing.values())
-            kept = [stretch for stretch in speech.stretches if not first <= stretch.start <= last]
-            return replace(speech, stretches=tuple(replace(one, number=number) for number, one in enumerate(kept)))
+        standing = {square: token for token, square, piece in reversed(run) if (square, piece) in pieces}
+        first, last = min(standing.values(), default=0), max(standing.values(), default=0)
+        named = {square for token, square, _ in run if first <= token <= last}
+        if len(standing) >= _MOST * max(len(pieces), len(named)):
+            kept = [
+                replace(one, spoken=tuple(s for s in one.spoken if s.phrase.end <= first or s.phrase.start > last))
+                for one in speech.stretches
+            ]
+            return speech.with_stretches(kept)
     return speech
 
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator, Sequence, Set
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Sequence, Set
+from dataclasses import dataclass, field, replace
 
 from aligner.captions.words import Word
 from aligner.speech.aims import Aim, aim_after
@@ -93,6 +93,11 @@ class Speech:
     statements: tuple[Statement, ...] = ()
     parts: Atoms | None = field(default=None, compare=False, repr=False)
     worded: Wordings | None = field(default=None, compare=False, repr=False)
+
+    def with_stretches(self, stretches: Iterable[Stretch]) -> Speech:
+        """The same with those of other stretches, numbered anew, in which anything is spoken."""
+        whole = (stretch for stretch in stretches if stretch.spoken)
+        return replace(self, stretches=tuple(replace(one, number=number) for number, one in enumerate(whole)))
 
     def span(self, phrase: Phrase) -> tuple[int, int]:
         """Half-open range of words that a phrase covers."""
