@@ -188,8 +188,6 @@ def _run_together(text: str) -> list[tuple[str, Terms]]:
     """Squares whose file was heard as another letter or a number and written in one with the rank: "82", "p5"."""
     if len(text) != 2 or text[1] not in "12345678" or text[0] in "abcdefgh" or not text[0].isalnum():
         return []
-    if text[0] == "8":  # "82" is how a recogniser writes "eight two", which is how a2 sounds
-        return [("a" + text[1], (("sound", 0.8),))]
     files = [reading for reading in sounds_like(text[0]) if reading.kind == "file"]
     return [(file.target + text[1], (("sound", 0.3 + file.cost),)) for file in files]
 
@@ -199,7 +197,7 @@ def _heard(text: str, known: bool) -> tuple[tuple[str, str, Terms], ...]:
     """Kind, value and terms of what a token sounds like; one that the lexicon doesn't know may also be misspelt."""
     heard = []
     for reading in sounds_like(text) or (() if known else misspelt(text)):
-        if reading.cost > _FARTHEST:
+        if reading.cost > _FARTHEST and reading.kind != "square":
             continue
         terms: Terms = (("sound", 0.3 + reading.cost),)
         match reading.kind:

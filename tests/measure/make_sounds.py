@@ -94,13 +94,13 @@ TARGETS: dict[str, dict[str, list[Phonemes]]] = {
 # ---------------------------------------------------------------- which words, and at what price
 
 # The greatest cost that a row may have.
-COST_LIMIT = {"file": 1.5, "rank": 1.3, "piece": 2.1, "verb": 1.8, "square": 2.2, "piece_file": 0.8}
+COST_LIMIT = {"file": 1.5, "rank": 1.3, "piece": 2.1, "verb": 1.8, "square": 2.5, "piece_file": 0.8}
 CONFUSION_LIMIT = 2.0  # no two of the digits one to eight come so near
 
 # A recogniser that hears something else writes a common word: the further the sound, the commoner a word must be.
 RAREST = 2.0  # Zipf: once in ten million words
 # Zipf for each unit of cost
-COMMONER = {"file": 3.0, "rank": 3.0, "piece": 2.0, "verb": 2.0, "square": 1.5, "piece_file": 1.5}
+COMMONER = {"file": 3.0, "rank": 3.0, "piece": 2.0, "verb": 2.0, "square": 1.2, "piece_file": 1.5}
 
 # A file or a rank is read only beside its partner, which is a witness. A piece, a verb or a whole square is read from
 # one word alone: the commoner the word, the likelier it is just that word ("look" is no rook, "before" is seldom b4).
