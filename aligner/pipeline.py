@@ -30,8 +30,9 @@ from aligner.pins.search import PinnedSearch
 from aligner.pins.settled import notes_about, settle_game
 from aligner.prices.prices import read_prices
 from aligner.progress import share_of
-from aligner.reconstruction.found import Course, FoundGame, GameFinder, tempered
+from aligner.reconstruction.found import FoundGame, GameFinder, tempered
 from aligner.reconstruction.setup import described_position, without_setup
+from aligner.reconstruction.valued import Course
 from aligner.record.model import Game, Record, Recording, SpokenWord
 from aligner.search.evidence import Evidence, agreement
 from aligner.search.order import in_order
@@ -137,7 +138,7 @@ class Alignment:
             self._search = self._search_with(self.moves, cast)
         else:
             opinion = engine.losses if engine is not None else None
-            self._finder = GameFinder(self.speech, self._start(), read_prices(prices, "game"), cast, opinion)
+            self._finder = GameFinder(self.speech, self._start(), partial(read_prices, prices), cast, opinion)
         self.recording = Recording(
             captions=captions.name,
             title=title,

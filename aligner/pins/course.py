@@ -10,7 +10,7 @@ from aligner.captions.words import Word
 from aligner.pins.pin import INFERRED, MOVE, NO_MOVE, Pin
 from aligner.pins.placing import place
 from aligner.pins.typed import line_nodes
-from aligner.reconstruction.found import Course
+from aligner.reconstruction.valued import Course
 from aligner.search.lines import LineNode, Lines
 
 

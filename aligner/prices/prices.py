@@ -16,9 +16,9 @@ from pathlib import Path
 
 from aligner.errors import InputError
 
-MODES = ("score", "game", "talk")
-"""Three sets of prices: to read a talk whose game is known; to find the game in it first, where it is not; and to read
-a talk without a score while it is still being spoken."""
+MODES = ("score", "game", "exchange", "talk")
+"""Sets of prices: to read a talk whose game is known; to find the game in it first, where it is not, by what is seen of
+its moves at a glance, and by what comes of captures; to read a talk without a score while it is still being spoken."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +79,8 @@ def _tables_of(text: str, mode: str) -> str:
 def _parse(text: str, name: str, mode: str) -> Prices:
     try:
         data = tomllib.loads(text)
+        if mode == "exchange" and mode not in data and "game" in data:
+            return _default(mode)  # a file made before there was this mode
         section = data[mode]
         table = {str(term): float(price) for term, price in section["price"].items()}
         sharpness = float(section["sharpness"])

@@ -7,7 +7,6 @@ from aligner.reconstruction.hypothesis import PRICED_AS, Step, Telling, Turn
 from aligner.search.fits import Fits
 from aligner.search.lines import LineNode
 from aligner.search.matching import Fit
-from aligner.search.plies import worth
 from aligner.speech.description import Terms
 from aligner.speech.listen import Spoken
 
@@ -73,11 +72,6 @@ class PricedSteps:
         """How likely the game's move to a node is by cheap knowledge, and what it leaves lying that could be taken."""
         found = self._plausibility.get(node.number)
         if found is None:
-            before = node.parent
-            assert before is not None
-            lying = self.fits.lying(before)
-            terms = [(f"told_{name}", amount) for name, amount in worth(node)]
-            if lying and not node.captured:
-                terms.append(("told_ply.ignores", min(lying, 9.0)))
-            found = self._plausibility[node.number] = tuple(terms), self.prices.cost(terms)
+            terms = self.fits.valuation.told(node)
+            found = self._plausibility[node.number] = terms, self.prices.cost(terms)
         return found

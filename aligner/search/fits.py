@@ -12,7 +12,7 @@ import chess
 from aligner.search.lines import LineNode, Lines
 from aligner.search.manners import has_aim
 from aligner.search.matching import Fit, PricedFit, compare, exact_fits, near_fits
-from aligner.search.plies import aside_terms, ignored, outcome_terms, ply_costs
+from aligner.search.plies import AT_A_GLANCE, BOTH, Valuation, ply_costs
 from aligner.search.tariff import Tariff, Tariffs
 from aligner.speech.aims import Aim
 from aligner.speech.description import Description, Terms
@@ -36,11 +36,19 @@ class Fits:
         lines: the nodes.
         prices: of the mode.
         cast: words that say who moves, with the side they stand for in this talk (True for White).
+        valuation: how moves are told apart as chess where the game is not known.
     """
 
-    def __init__(self, lines: Lines, prices: Prices, cast: Mapping[str, bool] | None = None) -> None:
+    def __init__(
+        self,
+        lines: Lines,
+        prices: Prices,
+        cast: Mapping[str, bool] | None = None,
+        valuation: Valuation = AT_A_GLANCE,
+    ) -> None:
         self.lines = lines
         self.prices = prices
+        self.valuation = BOTH if lines.score_moves else valuation
         self.known = bool(lines.score_moves)
         self._wordings: dict[int, int] = {}
         self._said: dict[tuple[Description, bool | None, int, Aim | None], int] = {}
@@ -256,19 +264,8 @@ class Fits:
         """What the move that leads to a node of a sideline is worth as chess, and its price in nats."""
         known = node.aside
         if known is None:
-            before = node.parent
-            assert before is not None
-            terms = aside_terms(node, self.lying(before))
-            if self.lines.score_moves:
-                terms = (*terms, *outcome_terms(node))
+            terms = self.valuation.aside(node)
             known = node.aside = (terms, self.prices.cost(terms))
-        return known
-
-    def lying(self, node: LineNode) -> float:
-        """Pawns' worth of the best capture at a node that looks free or cheap."""
-        known = node.lying
-        if known is None:
-            known = node.lying = ignored(node.board)
         return known
 
     def skip(self, first: int, last: int) -> tuple[Terms, float]:
@@ -300,7 +297,8 @@ class Fits:
         """All next positions with the cost of their plies in nats, likeliest first."""
         found = self._guesses.get(node.number)
         if found is None:
-            found = [(self.lines.after(node, move), cost) for move, cost in ply_costs(node, self.prices.table)]
+            costs = ply_costs(node, self.prices.table, self.valuation)
+            found = [(self.lines.after(node, move), cost) for move, cost in costs]
             self._guesses[node.number] = found
         return found
 

@@ -55,7 +55,8 @@ class LineNode:
         near: what fits here but for one detail, likewise.
         worth: what there is to say about the move that leads here (`aligner.search.plies`); None where nobody asked.
         best_captures: what black and white could gain by a capture here; None where nobody asked.
-        aside, lying: what `Fits` found out; None where nobody asked.
+        lying: pawns' worth of a capture here that looks free (`aligner.search.glances`); None where nobody asked.
+        aside: what `Fits` found out; None where nobody asked.
     """
 
     __slots__ = (

@@ -9,6 +9,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 from math import log
 from pathlib import Path
 
@@ -29,7 +30,7 @@ def judge(talk: Talk, mode: str, prices: Prices) -> Judged:
     start = chess.Board(talk.start_fen)
     moves, belief = talk.main, None
     if mode == "talk":
-        found = GameFinder(talk.speech, start, read_prices(None, "game"), {"white": True, "black": False}).find()
+        found = GameFinder(talk.speech, start, partial(read_prices, None), {"white": True, "black": False}).find()
         moves, belief = found.moves, found.belief
     cast = agreement(talk.speech, talk.start_fen, moves).cast
     reading = read(in_order(talk.speech, talk.start_fen, moves, prices.table), start, moves, prices, cast=cast)

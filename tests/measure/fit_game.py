@@ -1,5 +1,7 @@
 """Fit the prices by which a game is found in a talk without a score: `python tests/measure/fit_game.py TALKS...`.
 
+`--mode exchange` fits those with which captures are worked out to their end, instead of those for a glance.
+
 As in fit_prices.py a window of a talk is searched freely and again along the truth. The truth is only how far the
 game has come at each moment; how the sidelines explain the rest is left open, and summed over. Run fit_trust.py after
 it: the trust in a game depends on the prices that it was found with.
@@ -23,6 +25,7 @@ from truth import Oracle, Talk, read_talk
 from aligner.prices.fitting import Slope, fit
 from aligner.prices.prices import Prices
 from aligner.reconstruction.breadth import QUICK
+from aligner.reconstruction.found import VALUATIONS
 from aligner.reconstruction.hypothesis import Hypothesis, Step
 from aligner.reconstruction.search import GameSearch
 from aligner.reconstruction.steps import Steps
@@ -30,6 +33,7 @@ from aligner.search.evidence import agreement
 from aligner.search.fits import Fits
 from aligner.search.lattice import contrast
 from aligner.search.lines import LineNode, Lines
+from aligner.search.plies import Valuation
 
 BREADTH = replace(QUICK, width=32)
 STRAIGHT = replace(BREADTH, depth=99.0, reach=99.0)
@@ -43,11 +47,11 @@ FIXED = ("amend", "gap_theory", "ply.", "promote", "retract")
 class Lesson:
     """One talk, with how far the game has come at each stretch."""
 
-    def __init__(self, talk: Talk, table: dict[str, float]) -> None:
+    def __init__(self, talk: Talk, table: dict[str, float], valuation: Valuation) -> None:
         self.talk = talk
         self.lines = Lines(chess.Board(talk.start_fen), ())
         cast = agreement(talk.speech, talk.start_fen, talk.main).cast
-        self.fits = Fits(self.lines, Prices(table), cast)
+        self.fits = Fits(self.lines, Prices(table), cast, valuation)
         oracle = Oracle(talk, self.lines)
         self.main = oracle.main
         self.course = {node.number: after for node, after in zip(self.main, self.main[1:], strict=False)}
@@ -172,6 +176,7 @@ def _again(one: Hypothesis) -> Hypothesis:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("talks", nargs="+", type=Path)
+    parser.add_argument("--mode", choices=tuple(VALUATIONS), default="game")
     parser.add_argument("-o", "--output", type=Path, default=Path("aligner/prices/default.toml"))
     parser.add_argument("--from", dest="start", type=Path)
     parser.add_argument("--rounds", type=int, default=4)
@@ -181,13 +186,14 @@ def main() -> None:
     files = [f for path in arguments.talks for f in (sorted(path.glob("*.talk")) if path.is_dir() else [path])]
     talks = [read_talk(file) for file in files]
     start = tomllib.loads((Path(__file__).parent / "start_prices.toml").read_text(encoding="utf-8"))
-    plies, cost = fit_plies(talks)
+    valuation = VALUATIONS[arguments.mode]
+    plies, cost = fit_plies(talks, valuation)
     print(f"plies: a played move costs {cost:.2f} nats", file=sys.stderr)
     base = {**start["both"], **start["talk"], **start["game"], **plies}
-    table = going_on(base, arguments.start, "game", tuple(arguments.only))
-    lessons = [Lesson(talk, table) for talk in talks]
+    table = going_on(base, arguments.start, arguments.mode, tuple(arguments.only))
+    lessons = [Lesson(talk, table, valuation) for talk in talks]
     fitted = fit(lessons, table, arguments.rounds, only=tuple(arguments.only), told=told)
-    put_prices(arguments.output, "game", between(table, fitted, arguments.share), len(talks))
+    put_prices(arguments.output, arguments.mode, between(table, fitted, arguments.share), len(talks))
 
 
 if __name__ == "__main__":

@@ -10,18 +10,20 @@ import chess
 from truth import Talk
 
 from aligner.search.lines import Lines
-from aligner.search.plies import ply_terms
+from aligner.search.plies import Valuation
 
 
-def fit_plies(talks: Sequence[Talk], rounds: int = 40, pull: float = 0.01) -> tuple[dict[str, float], float]:
-    """Prices of the terms of `plies.ply_terms`, and the mean cost of a played move in nats."""
+def fit_plies(
+    talks: Sequence[Talk], valuation: Valuation, rounds: int = 40, pull: float = 0.01
+) -> tuple[dict[str, float], float]:
+    """Prices of what a valuation says of plies, and the mean cost of a played move in nats."""
     cases = []
     for talk in talks:
         lines = Lines(chess.Board(talk.start_fen), ())
         node = lines.root
         for played in map(chess.Move.from_uci, talk.main):
             moves = list(node.board.legal_moves)
-            cases.append(([dict(ply_terms(node, move)) for move in moves], moves.index(played)))
+            cases.append(([dict(valuation.ply(node, move)) for move in moves], moves.index(played)))
             node = lines.after(node, played)
     table: dict[str, float] = defaultdict(float)
     squares: dict[str, float] = defaultdict(lambda: 1.0)

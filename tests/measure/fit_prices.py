@@ -30,6 +30,7 @@ from aligner.search.lattice import contrast
 from aligner.search.lines import Lines
 from aligner.search.options import Options
 from aligner.search.order import in_order
+from aligner.search.plies import AT_A_GLANCE
 from aligner.search.reading import DEPTH, WIDTH
 from aligner.search.state import State
 
@@ -161,7 +162,7 @@ def mean(tables: Sequence[Mapping[str, float]], start: Mapping[str, float]) -> d
 
 def beginning(talks: Sequence[Talk], mode: str, start: Path | None, only: tuple[str, ...]) -> dict[str, float]:
     """The prices that a fit begins with."""
-    plies, cost = fit_plies(talks)
+    plies, cost = fit_plies(talks, AT_A_GLANCE)
     print(f"plies: a played move costs {cost:.2f} nats", file=sys.stderr)
     common = tomllib.loads((Path(__file__).parent / "start_prices.toml").read_text(encoding="utf-8"))
     return going_on({**common["both"], **plies, **common[mode]}, start, mode, only)

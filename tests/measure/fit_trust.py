@@ -10,6 +10,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections import defaultdict
+from functools import partial
 from multiprocessing import Pool
 from pathlib import Path
 
@@ -36,7 +37,7 @@ def evidence_of(file: Path) -> tuple[str, Evidence, list[bool]]:
     """What is found in one talk, and which plies of it are right; in a process of its own."""
     talk = read_talk(file)
     finder = GameFinder(
-        talk.speech, chess.Board(talk.start_fen), read_prices(None, "game"), {"white": True, "black": False}
+        talk.speech, chess.Board(talk.start_fen), partial(read_prices, None), {"white": True, "black": False}
     )
     evidence = finder.evidence()
     return talk.name, evidence, right_plies(talk, evidence)

@@ -20,9 +20,9 @@ import chess
 from score import keys_of_path
 from truth import Talk, read_talk
 
-from aligner.prices.prices import Prices, read_prices
-from aligner.reconstruction.breadth import NARROW, QUICK, SPREAD, WIDE, Breadth
-from aligner.reconstruction.found import GameFinder
+from aligner.prices.prices import read_prices
+from aligner.reconstruction.breadth import NARROW, QUICK, SPREAD, WIDE
+from aligner.reconstruction.found import VALUATIONS, GameFinder, Search
 
 CAST = {"white": True, "black": False}
 BREADTHS = {"narrow": NARROW, "quick": QUICK, "spread": SPREAD, "wide": WIDE}
@@ -30,9 +30,9 @@ NOTABLE = 0.05
 """A difference in the share of a game that is told of."""
 
 
-def found_in(talk: Talk, prices: Prices, breadth: Breadth | None) -> dict[str, object]:
-    """What is found in one talk; by the searches as shipped where no breadth is named."""
-    finder = GameFinder(talk.speech, chess.Board(talk.start_fen), prices, CAST, breadth=breadth)
+def found_in(talk: Talk, prices: Path | None, only: Search | None) -> dict[str, object]:
+    """What is found in one talk; by the searches as shipped where none is named."""
+    finder = GameFinder(talk.speech, chess.Board(talk.start_fen), partial(read_prices, prices), CAST, only=only)
     began = time.process_time()
     found = finder.find()
     took = time.process_time() - began
@@ -65,22 +65,25 @@ def compared(rows: Sequence[dict[str, object]], before: Sequence[dict[str, objec
     )
 
 
-def work(file: Path, prices: Prices, breadth: Breadth | None) -> dict[str, object]:
+def work(file: Path, prices: Path | None, only: Search | None) -> dict[str, object]:
     """One talk, in a process of its own."""
-    return found_in(read_talk(file), prices, breadth)
+    return found_in(read_talk(file), prices, only)
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("talks", nargs="+", type=Path)
     parser.add_argument("--search", choices=("shipped", *BREADTHS), default="shipped")
+    parser.add_argument("--mode", choices=tuple(VALUATIONS), default="game", help="of the prices of the one search")
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--prices", type=Path)
     parser.add_argument("--against", type=Path)
     parser.add_argument("-o", "--output", type=Path)
     arguments = parser.parse_args()
     files = [f for path in arguments.talks for f in (sorted(path.glob("*.talk")) if path.is_dir() else [path])]
-    one = partial(work, prices=read_prices(arguments.prices, "game"), breadth=BREADTHS.get(arguments.search))
+    breadth = BREADTHS.get(arguments.search)
+    only = None if breadth is None else Search(breadth, mode=arguments.mode)
+    one = partial(work, prices=arguments.prices, only=only)
     rows = []
     with Pool(arguments.jobs) as pool:
         for row in pool.imap(one, files):

@@ -41,6 +41,12 @@ def test_a_file_of_ones_own(tmp_path: Path) -> None:
     assert read_prices(file, "score") == Prices({"slip.file": 3.0}, 2.0)
 
 
+def test_a_file_from_before_a_mode_takes_the_defaults_for_it(tmp_path: Path) -> None:
+    file = tmp_path / "prices.toml"
+    file.write_text('[game]\nsharpness = 2\n[game.price]\n"slip.file" = 3\n', encoding="utf-8")
+    assert read_prices(file, "exchange") is read_prices(None, "exchange")
+
+
 @pytest.mark.parametrize("text", [
     "", "[talk]\n", "[score]\nsharpness = 1\n", "[score]\nsharpness = 'x'\n[score.price]\n", "not toml at all [",
     "score = 3", "[score]\nsharpness = 1\n[score.price]\n'a' = 'dear'\n", "[score]\nsharpness = 1\nprice = [1]\n",

@@ -10,9 +10,9 @@ from aligner.pgn.score import Score
 from aligner.pipeline import align
 from aligner.reconstruction.amending import Amender
 from aligner.reconstruction.closing import Closing
-from aligner.reconstruction.found import Course
 from aligner.reconstruction.hypothesis import Hypothesis, Ply, Step, Telling
 from aligner.reconstruction.search import GameSearch
+from aligner.reconstruction.valued import Course
 from aligner.speech.statements import Statement
 
 # Black's second move is not told; the king that castles later needs f8 empty, so it was the bishop's. What comes after

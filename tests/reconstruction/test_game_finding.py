@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from typing import Any
 
 import chess
@@ -15,9 +16,10 @@ from aligner.pipeline import align
 from aligner.prices.prices import read_prices
 from aligner.reconstruction import found as finding
 from aligner.reconstruction import search as searching
+from aligner.reconstruction import valued
 from aligner.reconstruction.amending import Amender
 from aligner.reconstruction.breadth import AMENDS, NARROW, PLAIN, QUICK, SPREAD, WIDE, Alike, Breadth
-from aligner.reconstruction.found import Course, GameFinder, Search
+from aligner.reconstruction.found import GameFinder, Search
 from aligner.reconstruction.gaps import Gaps
 from aligner.reconstruction.hypothesis import Hypothesis, Ply, Step, Telling
 from aligner.reconstruction.priced import PricedSteps
@@ -25,6 +27,7 @@ from aligner.reconstruction.setup import without_setup
 from aligner.reconstruction.sidelines import Sidelines
 from aligner.reconstruction.steps import Steps
 from aligner.reconstruction.trust import Evidence, trust_terms, trusted
+from aligner.reconstruction.valued import Course
 from aligner.search.fits import Fits
 from aligner.search.lines import LineNode, Lines
 from aligner.speech.listen import Spoken, listen
@@ -36,7 +39,7 @@ def captions_of(text: str) -> Captions:
 
 def finder_of(text: str, start: str = chess.STARTING_FEN) -> GameFinder:
     speech = listen(captions_of(text).words)
-    return GameFinder(speech, chess.Board(start), read_prices(None, "game"), {"white": True, "black": False})
+    return GameFinder(speech, chess.Board(start), partial(read_prices, None), {"white": True, "black": False})
 
 
 def sans(moves: tuple[str, ...], start: str = chess.STARTING_FEN) -> str:
@@ -87,7 +90,7 @@ def breadths(monkeypatch: pytest.MonkeyPatch) -> list[Breadth]:
             super().__init__(*given)
             made.append(self.breadth)
 
-    monkeypatch.setattr(finding, "GameSearch", Watched)
+    monkeypatch.setattr(valued, "GameSearch", Watched)
     return made
 
 

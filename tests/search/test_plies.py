@@ -8,11 +8,12 @@ import chess
 import pytest
 
 from aligner.search.lines import Lines
-from aligner.search.plies import aside_terms, ignored, outcome_terms
+from aligner.search.outcomes import outcome, outcome_at
+from aligner.search.plies import AT_A_GLANCE, BOTH, WORKED_OUT
 
 
 def told(lines: Lines, move: str) -> dict[str, float]:
-    return dict(aside_terms(lines.after(lines.root, chess.Move.from_uci(move)), ignored(lines.root.board)))
+    return dict(AT_A_GLANCE.aside(lines.after(lines.root, chess.Move.from_uci(move))))
 
 
 # Positions set up by hand; what a piece is worth is common practice: pawn 1, knight and bishop 3, rook 5, queen 9.
@@ -38,9 +39,11 @@ def test_a_free_queen_that_is_left_standing_counts_against_a_quiet_move() -> Non
     assert "aside.ignores" not in told(lines, "c3d5")
 
 
-def outcome(fen: str, move: str) -> dict[str, float]:
-    lines = Lines(chess.Board(fen), ())
-    return dict(outcome_terms(lines.after(lines.root, chess.Move.from_uci(move))))
+def beside(lines: Lines, move: str) -> dict[str, float]:
+    """What is said of a sideline's move beside what is seen at a glance."""
+    node = lines.after(lines.root, chess.Move.from_uci(move))
+    glance = dict(AT_A_GLANCE.aside(node))
+    return {name: amount for name, amount in BOTH.aside(node) if name not in glance}
 
 
 # Set up by hand as above.
@@ -56,7 +59,26 @@ def outcome(fen: str, move: str) -> dict[str, float]:
     ("3rk3/8/8/8/8/8/8/3RK3 w - - 0 1", "e1f2", {"leaves": log(6)}),  # nothing guards the rook on d1 any more
 ])  # fmt: skip
 def test_what_a_move_of_a_sideline_comes_to(fen: str, move: str, found: dict[str, float]) -> None:
-    assert outcome(fen, move) == pytest.approx({f"aside.{name}": amount for name, amount in found.items()})
+    expected = {f"aside.{name}": amount for name, amount in found.items()}
+    assert beside(Lines(chess.Board(fen), ()), move) == pytest.approx(expected)
+
+
+# Set up by hand as above; king and queen give check on the same file.
+@pytest.mark.parametrize(("fen", "move", "found"), [
+    ("4k3/8/2p5/8/8/2N5/8/4K3 w - - 0 1", "c3d5", {"leaves": log(4), "hangs": log(4)}),
+    ("4k3/8/8/8/3p4/2N5/8/4K3 w - - 0 1", "c3b5", {"escapes": log(4), "threatens": log(2)}),
+    ("4k3/8/8/3q4/8/2N5/8/4K3 w - - 0 1", "e1f1", {"ignores": log(10)}),
+    ("4k3/8/8/8/8/8/8/3QK3 w - - 0 1", "d1e2", {"check": 1.0}),
+])  # fmt: skip
+def test_what_comes_of_a_move(fen: str, move: str, found: dict[str, float]) -> None:
+    lines = Lines(chess.Board(fen), ())
+    played = chess.Move.from_uci(move)
+    told = dict(outcome(lines.root, played))
+    assert told == pytest.approx({f"ply.{name}": amount for name, amount in found.items()})
+    after = lines.after(lines.root, played)
+    assert dict(outcome_at(after)) == told, "the same whether it was played or is only looked at"
+    terms = WORKED_OUT.told(after)
+    assert [name for name, _ in terms] == [f"told_{name}" for name, _ in WORKED_OUT.ply(lines.root, played)]
 
 
 def test_a_move_near_the_one_before_it() -> None:
@@ -64,4 +86,4 @@ def test_a_move_near_the_one_before_it() -> None:
     node = lines.root
     for uci in ("e2e4", "d7d5", "e4d5", "a7a6"):
         node = lines.after(node, chess.Move.from_uci(uci))
-        assert ("aside.near" in dict(outcome_terms(node))) is (uci in ("d7d5", "e4d5"))
+        assert ("ply.near" in dict(outcome_at(node))) is (uci in ("d7d5", "e4d5"))
