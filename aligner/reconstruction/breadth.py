@@ -52,8 +52,6 @@ class Breadth:
         scouts: hypotheses of each course, by the last of `alike`, that may lag more than `depth` behind.
         reach: nats behind the best at which a scout is dropped.
         crowd: once so many times `width` hypotheses have come to a stretch, nothing dearer than these comes there.
-        leaders: hypotheses of each course that are thought about as far as the best of all are: of misnamed moves, and
-            for the first of them of unspoken plies.
         efforts: how far is thought, for so many of the hypotheses, the best first.
         within: narrower beams that are followed within this one, to see whether they would have found the same.
     """
@@ -66,7 +64,6 @@ class Breadth:
     scouts: int
     reach: float
     crowd: int
-    leaders: int
     efforts: tuple[tuple[int, int], ...] = ((AMENDS, 2), (GAPS, 12))
     within: tuple[Breadth, ...] = ()
 
@@ -77,25 +74,23 @@ class Breadth:
 
 
 NARROW = Breadth(
-    40, 5.0, (Alike(0, 3, 3), Alike(4, 16, 16), Alike(10, 30, 30)), None, 4, 0, 5.0, 2, 0,
+    40, 5.0, (Alike(0, 3, 3), Alike(4, 16, 16), Alike(10, 30, 30)), None, 4, 0, 5.0, 2,
     efforts=((AMENDS, 1), (GAPS, 6), (SLIPS, 12)),
     within=(
-        Breadth(24, 6.0, (Alike(0, 3, 3), Alike(4, 9, 9), Alike(10, 18, 18)), None, 4, 0, 6.0, 2, 0),
-        Breadth(16, 6.0, (Alike(0, 3, 3), Alike(4, 6, 6), Alike(10, 12, 12)), None, 4, 0, 6.0, 2, 0),
+        Breadth(24, 6.0, (Alike(0, 3, 3), Alike(4, 9, 9), Alike(10, 18, 18)), None, 4, 0, 6.0, 2),
+        Breadth(16, 6.0, (Alike(0, 3, 3), Alike(4, 6, 6), Alike(10, 12, 12)), None, 4, 0, 6.0, 2),
     ),
 )  # fmt: skip
 """A first look; where narrower beams within it find the same, a talk is so clear that broader ones do too. Those within
 reach deeper, so that it is their number that limits them: by the same depth all would find the same."""
-QUICK = Breadth(120, 9.0, (Alike(0, 4, 4), Alike(4, 24, 24), Alike(10, 72, 72)), None, 6, 0, 9.0, 2, 0)
+QUICK = Breadth(120, 9.0, (Alike(0, 4, 4), Alike(4, 24, 24), Alike(10, 72, 72)), None, 6, 0, 9.0, 2)
 """Follows the likeliest course of the game closely."""
-SPREAD = Breadth(110, 8.0, (Alike(0, 3, 2), Alike(4, 16, 4), Alike(10, 40, 8)), 12, 6, 3, 11.0, 4, 0)
+SPREAD = Breadth(110, 8.0, (Alike(0, 3, 2), Alike(4, 16, 4), Alike(10, 40, 8)), 12, 6, 3, 11.0, 4)
 """Follows many courses, each a little: a long sideline makes the true one lag by as much as it is told in many ways."""
-WIDE = Breadth(220, 10.0, (Alike(0, 5, 2), Alike(4, 36, 5), Alike(10, 120, 10)), None, 7, 4, 12.5, 4, 2)
-"""The same with more of each, in all combinations."""
 
 
-def pruned(hypotheses: Iterable[tuple[float, Hypothesis]], breadth: Breadth) -> list[tuple[Hypothesis, int]]:
-    """The hypotheses that are kept of those at a stretch, best first, with how many of its course are before each.
+def pruned(hypotheses: Iterable[tuple[float, Hypothesis]], breadth: Breadth) -> list[Hypothesis]:
+    """The hypotheses that are kept of those at a stretch, best first.
 
     Args:
         hypotheses: each with what it costs, in nats.
@@ -108,7 +103,7 @@ def pruned(hypotheses: Iterable[tuple[float, Hypothesis]], breadth: Breadth) -> 
     courses: list[dict[int, _Course]] = [{} for _ in breadth.alike]
     there: dict[int, int] = {}
     crossing = None if breadth.cross is None else _Crossing(breadth.cross)
-    kept: list[tuple[Hypothesis, int]] = []
+    kept: list[Hypothesis] = []
     told: set[tuple[int, int]] = set()  # positions of the game and the sideline that are kept already
     for cost, one in ordered:
         if cost > farthest or len(kept) == breadth.width:
@@ -126,7 +121,7 @@ def pruned(hypotheses: Iterable[tuple[float, Hypothesis]], breadth: Breadth) -> 
         positions = one.head.place, -1 if one.side is None else one.side.place
         if positions in told:
             continue
-        kept.append((one, own[-1].kept))
+        kept.append(one)
         for course in own:
             course.kept += 1
         there[place] = there.get(place, 0) + 1

@@ -12,7 +12,7 @@ from functools import partial
 from math import inf
 
 from aligner.collection import collection_paused
-from aligner.reconstruction.breadth import GAPS, PLAIN, QUICK, SLIPS, Breadth, pruned
+from aligner.reconstruction.breadth import PLAIN, QUICK, Breadth, pruned
 from aligner.reconstruction.hypothesis import Hypothesis, Key, Ply, Step
 from aligner.reconstruction.steps import Steps
 from aligner.search.lines import LineNode
@@ -120,33 +120,24 @@ class GameSearch:
                     self._forget(frontiers.values())
                 if progress is not None and at % 64 == 0:
                     progress((at - first) / max(last - first, 1))
-            return [one for one, _ in self._kept(frontiers[last])]
+            return self._kept(frontiers[last])
 
-    def _kept(self, frontier: Frontier) -> list[tuple[Hypothesis, int]]:
-        """The hypotheses that are gone on with, best first, with how many of its course are before each."""
+    def _kept(self, frontier: Frontier) -> list[Hypothesis]:
+        """The hypotheses that are gone on with, best first."""
         kept = pruned([(one.cost, one) for one in frontier.hypotheses.values()], self.breadth)
-        for one, _ in kept:
+        for one in kept:
             if one.arcs:
                 one.plies, one.line = plies_after(*one.arcs[0])
         if self.breadth.within:
-            _follow([one for one, _ in kept], self.breadth.within)
+            _follow(kept, self.breadth.within)
         return kept
-
-    def _effort(self, rank: int, before: int) -> int:
-        """How far is thought for a hypothesis of a rank among all, with so many of its own course before it."""
-        effort = next((effort for effort, most in self.breadth.efforts if rank < most), PLAIN)
-        if before >= self.breadth.leaders:
-            return effort
-        return max(effort, SLIPS if before else GAPS)
 
     def _forget(self, frontiers: Iterable[Frontier]) -> None:
         ones = [one for frontier in frontiers for one in frontier.hypotheses.values()]
         ends = [*(one.head for one in ones), *(one.side for one in ones if one.side is not None)]
         self.steps.forget(ends)
 
-    def _extend(
-        self, at: int, last: int, kept: Sequence[tuple[Hypothesis, int]], frontiers: Mapping[int, Frontier]
-    ) -> None:
+    def _extend(self, at: int, last: int, kept: Sequence[Hypothesis], frontiers: Mapping[int, Frontier]) -> None:
         """Take all steps from the hypotheses at a stretch; moves come last, when the rest is there to beat."""
         stretch = self.speech.stretches[at]
         longest = stretch.spoken[0]
@@ -155,7 +146,7 @@ class GameSearch:
         ways = [(after, steps.none)] if at + 1 == after else [(after, steps.none), (at + 1, steps.passing)]
         for target, step in ways:
             frontier, stated = frontiers[target], self._stated(at, target)
-            for one, _ in kept:
+            for one in kept:
                 if allows is None or allows(target, one, None, one.head):
                     taken = step(one, longest)
                     frontier.reach(one, steps.stating(taken, stated) if stated else taken)
@@ -164,8 +155,8 @@ class GameSearch:
             target = self._next(spoken.phrase.end, at, last)
             wasted = self._wastes(spoken, longest, target, last)
             told.append((spoken, wasted, self._stated(at, target), target, frontiers[target]))
-        for rank, (one, before) in enumerate(kept):
-            effort = self._effort(rank, before)
+        for rank, one in enumerate(kept):
+            effort = next((effort for effort, most in self.breadth.efforts if rank < most), PLAIN)
             for spoken, wasted, stated, target, frontier in told:
                 self._move(one, spoken, effort, wasted, stated, target, frontier)
 
@@ -209,7 +200,7 @@ def _follow(kept: Sequence[Hypothesis], narrower: Sequence[Breadth]) -> None:
     ]
     for row, breadth in zip(costs, narrower, strict=True):
         there = [(cost, one) for cost, one in zip(row, kept, strict=True) if cost < inf]
-        stay = {id(one) for one, _ in pruned(there, breadth)}
+        stay = {id(one) for one in pruned(there, breadth)}
         row[:] = [cost if id(one) in stay else inf for cost, one in zip(row, kept, strict=True)]
     for one, narrowly in zip(kept, zip(*costs, strict=True), strict=True):
         one.narrowly = narrowly

@@ -21,11 +21,11 @@ from score import keys_of_path
 from truth import Talk, read_talk
 
 from aligner.prices.prices import read_prices
-from aligner.reconstruction.breadth import NARROW, QUICK, SPREAD, WIDE
+from aligner.reconstruction.breadth import NARROW, QUICK, SPREAD
 from aligner.reconstruction.found import VALUATIONS, GameFinder, Search
 
 CAST = {"white": True, "black": False}
-BREADTHS = {"narrow": NARROW, "quick": QUICK, "spread": SPREAD, "wide": WIDE}
+BREADTHS = {"narrow": NARROW, "quick": QUICK, "spread": SPREAD}
 NOTABLE = 0.05
 """A difference in the share of a game that is told of."""
 

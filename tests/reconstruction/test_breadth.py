@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import chess
 
-from aligner.reconstruction.breadth import QUICK, SPREAD, WIDE, Alike, Breadth, pruned
+from aligner.reconstruction.breadth import QUICK, SPREAD, Alike, Breadth, pruned
 from aligner.reconstruction.hypothesis import Hypothesis
 from aligner.search.lines import LineNode, Lines
 
-NARROW = Breadth(9, 5.0, (Alike(0, 2, 1), Alike(2, 4, 1)), None, 9, 1, 8.0, 2, 0)
+NARROW = Breadth(9, 5.0, (Alike(0, 2, 1), Alike(2, 4, 1)), None, 9, 1, 8.0, 2)
 
 
 def heads(*games: str) -> list[LineNode]:
@@ -25,7 +25,7 @@ def heads(*games: str) -> list[LineNode]:
 
 
 def kept_of(hypotheses: list[Hypothesis], breadth: Breadth) -> list[Hypothesis]:
-    return [one for one, _ in pruned([(one.cost, one) for one in hypotheses], breadth)]
+    return pruned([(one.cost, one) for one in hypotheses], breadth)
 
 
 def at_costs(nodes: list[LineNode], *costs: float) -> list[Hypothesis]:
@@ -82,14 +82,7 @@ def test_doubts_about_the_last_plies_and_about_those_before_them_are_not_kept_in
     assert len(kept_of(hypotheses, replace(wide, cross=None))) == 9
 
 
-def test_each_is_told_how_many_of_its_course_come_before_it() -> None:
-    ends = heads("e4 e5 Nf3 Nc6", "d4 d5 c4 e6", "e4 e5 Nf3 Nf6", "e4 e5 Nc3 Nc6")
-    costs = [(one.cost, one) for one in at_costs(ends, 0.0, 0.1, 0.2, 0.3)]
-    assert [before for _, before in pruned(costs, NARROW)] == [0, 0, 1, 2]
-
-
 def test_the_quick_search_lets_every_course_have_as_much_as_the_best() -> None:
     assert QUICK.scouts == 0 and QUICK.reach == QUICK.depth
     assert all(alike.most == alike.least for alike in QUICK.alike)
-    for breadth in (SPREAD, WIDE):
-        assert all(alike.most > alike.least for alike in breadth.alike) and breadth.reach > breadth.depth
+    assert all(alike.most > alike.least for alike in SPREAD.alike) and SPREAD.reach > SPREAD.depth

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import partial
-from typing import Any
+from typing import Any, ClassVar
 
 import chess
 import pytest
@@ -18,7 +18,7 @@ from aligner.reconstruction import found as finding
 from aligner.reconstruction import search as searching
 from aligner.reconstruction import valued
 from aligner.reconstruction.amending import Amender
-from aligner.reconstruction.breadth import AMENDS, NARROW, PLAIN, QUICK, SPREAD, WIDE, Alike, Breadth
+from aligner.reconstruction.breadth import AMENDS, NARROW, PLAIN, QUICK, SPREAD, Alike, Breadth
 from aligner.reconstruction.found import GameFinder, Search
 from aligner.reconstruction.gaps import Gaps
 from aligner.reconstruction.hypothesis import Hypothesis, Ply, Step, Telling
@@ -30,6 +30,7 @@ from aligner.reconstruction.trust import Evidence, trust_terms, trusted
 from aligner.reconstruction.valued import Course
 from aligner.search.fits import Fits
 from aligner.search.lines import LineNode, Lines
+from aligner.search.plies import AT_A_GLANCE, WORKED_OUT, Valuation
 from aligner.speech.listen import Spoken, listen
 
 
@@ -96,6 +97,7 @@ def breadths(monkeypatch: pytest.MonkeyPatch) -> list[Breadth]:
 
 NEVER = 1.1
 """So sure no game is."""
+PLAIN_NARROW = replace(NARROW, within=())
 
 
 @pytest.mark.parametrize(
@@ -104,12 +106,12 @@ NEVER = 1.1
 def test_only_a_doubtful_game_is_looked_for_again(
     enough: tuple[tuple[float, ...], ...], searches: int, breadths: list[Breadth], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    ways = (Search(QUICK, enough[0], 0.3), Search(SPREAD, enough[1], 0.6), Search(WIDE, (0.0,), 1.0))
+    ways = (Search(QUICK, enough[0], 0.3), Search(SPREAD, enough[1], 0.6), Search(PLAIN_NARROW))
     monkeypatch.setattr(finding, "SEARCHES", ways)
     finder = finder_of(WITH_SIDELINES)
     shares: list[float] = []
     found = finder.find(progress=shares.append)
-    assert breadths == [QUICK, SPREAD, WIDE][:searches]
+    assert breadths == [QUICK, SPREAD, PLAIN_NARROW][:searches]
     assert shares == sorted(shares), "progress never goes back"
     finder.find(Course(line=found.moves[:1], told=((0, 1),)))
     assert len(breadths) == searches + 1, "what is settled later is searched once"
@@ -127,6 +129,41 @@ def test_a_game_that_another_search_found_too_is_sure_enough_sooner(
     assert breadths == [one_within, QUICK][:searches]
     finder.find(Course(line=found.moves[:1], told=((0, 1),)))
     assert breadths[-1].within == (), "what is settled later is searched once, so nobody asks what others would find"
+
+
+class TwoMinds:
+    """Stands for a search: by each valuation it finds a game of its own, at a cost, and knows what the other costs."""
+
+    COSTS: ClassVar = {AT_A_GLANCE: {("e2e4",): 10.0, ("d2d4",): 13.0}, WORKED_OUT: {("e2e4",): 22.0, ("d2d4",): 17.0}}
+
+    def __init__(self, *_: object, valuation: Valuation, **__: object) -> None:
+        self.costs = self.COSTS[valuation]
+        self.latest = None
+
+    def evidence(self, *_: object) -> Evidence:
+        moves, cost = min(self.costs.items(), key=lambda row: row[1])
+        return Evidence(moves, (0.5,), ((0.5, 0.5),), cost)
+
+    def cost_of(self, moves: tuple[str, ...]) -> float:
+        return self.costs[moves]
+
+    def played(self, moves: tuple[str, ...]) -> list[tuple[int, str]]:
+        return list(enumerate(moves))
+
+
+def test_of_games_found_in_two_ways_the_one_counts_that_is_cheaper_in_the_mean_of_both(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """1.e4 costs 10 and 22 nats, 16 in the mean; 1.d4 13 and 17, which is 15."""
+    monkeypatch.setattr(finding, "ValuedSearch", TwoMinds)
+    monkeypatch.setattr(finding, "SEARCHES", (Search(QUICK, (NEVER,)), Search(QUICK, mode="exchange")))
+    finder = finder_of("Pawn to e4.")
+    sketch = finder.sketch()
+    assert (sketch.moves, sketch.cost) == (("d2d4",), 13.0), "parts of a talk are compared by one way"
+    evidence = finder.evidence()
+    assert (evidence.moves, evidence.cost) == (("d2d4",), 15.0)
+    assert evidence.second == ((False, 1.0),), "the other is a nat dearer"
+    assert finder.evidence(Course(line=("d2d4",))).cost == 15.0, "later searches are by the way that found it"
 
 
 def test_a_beam_within_a_beam_finds_what_it_would_find_alone(monkeypatch: pytest.MonkeyPatch) -> None:
