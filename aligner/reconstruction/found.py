@@ -49,13 +49,14 @@ class Search:
 
 
 SEARCHES = (
-    Search(NARROW, (inf, 0.65, 0.72), 0.1),
-    Search(QUICK, (0.8, 0.6), 0.4, "exchange"),
+    Search(NARROW, (inf,), 0.1),
+    Search(NARROW, (inf, 0.7), 0.2, "exchange"),
+    Search(QUICK, (0.8, 0.6), 0.45, "exchange"),
     Search(QUICK, (0.5, 0.0), 0.7),
     Search(SPREAD),
 )
 """Searches for the game, one after the other."""
-_SKETCHED = 2
+_SKETCHED = 3
 """Of these the ones that make a sketch."""
 
 
@@ -154,9 +155,7 @@ class GameFinder:
         course = course or Course()
         if self._chosen is None:
             self._look(len(SEARCHES), course, progress)
-            search, found = self._best()
-            # later ones ask no more whether to go on
-            self._chosen = replace(search, breadth=replace(search.breadth, within=()))
+            self._chosen, found = self._best()
             return found
         return self._compared(self._way(self._chosen).evidence(course, self._chosen.breadth, progress))
 
@@ -177,9 +176,9 @@ class GameFinder:
             way = self._way(search)
             before = way.latest
             evidence = way.evidence(course, search.breadth, share_of(progress, begun, search.done))
+            if any(one.search.mode == search.mode and one.evidence.cost <= evidence.cost for one in looks):
+                way.latest = before  # of a dearer one nothing is kept but what it found
             looks.append(_Look(search, evidence))
-            if self._ranked(looks)[0] is not looks[-1]:
-                way.latest = before  # of the others nothing is kept but what they found
 
     def _best(self) -> tuple[Search, Evidence]:
         """The search that found the best game so far, with what it found."""
@@ -210,21 +209,29 @@ class GameFinder:
 
     def _leaves_little_doubt(self, looks: Sequence[_Look]) -> bool:
         """Whether the game found so far is sure enough that no other search is worth its time."""
-        best, *others = (look.evidence for look in self._ranked(looks))
-        own = set(self._played(best.moves))
-        games = [*best.narrower, *(other.moves for other in others)]
-        same = sum(len(own & set(self._played(game))) >= _SAME * max(len(own), len(game), 1) for game in games)
         enough = SEARCHES[len(looks) - 1].enough
-        return sureness(best, self._table) >= enough[min(same, len(enough) - 1)]
+        games = [set(self._played(look.evidence.moves)) for look in looks]
+        same = [sum(_alike(own, game) for game in games) - 1 for own in games]
+        least = [enough[min(others, len(enough) - 1)] for others in same]
+        if min(least) == inf:
+            return False  # known before the costs by the other way are worked out
+        best = self._ranked(looks)[0]
+        return sureness(best.evidence, self._table) >= least[looks.index(best)]
 
-    def _compared(self, evidence: Evidence) -> Evidence:
-        """The same with what the next best search found, at the cost in the mean of the ways."""
+    def _compared(self, evidence: Evidence, guessed: tuple[str, ...] = ()) -> Evidence:
+        """The same with what the next best search found, at the cost in the mean of the ways.
+
+        Args:
+            guessed: the game with what is settled left open, where unspoken plies are settled: a search that knew of
+                none of it agrees with that or not.
+        """
         evidence = replace(evidence, cost=evidence.cost + self._shift)
         if self._other is None:
             return evidence
         theirs = set(self._played(self._other.moves))
         dearer = max(self._other.cost - evidence.cost, 0.0)
-        return replace(evidence, second=tuple((place in theirs, dearer) for place in self._played(evidence.moves)))
+        own = guessed if len(guessed) == len(evidence.moves) else evidence.moves
+        return replace(evidence, second=tuple((place in theirs, dearer) for place in self._played(own)))
 
     def _played(self, moves: Sequence[str]) -> Iterator[tuple[int, str]]:
         """The moves of a game, each with the number of the position that it is played in."""
@@ -252,13 +259,18 @@ class GameFinder:
         evidence = self._way(self._chosen).refilled(before, course, self._chosen.breadth)
         if evidence is None or not whole.moves or len(evidence.moves) < len(whole.moves):
             return None
-        found = self._weighed(self._compared(evidence), course)
+        found = self._weighed(self._compared(evidence, whole.moves), course)
         settled = len(course.line)
         so_far = list(accumulate(found.belief, min))
         doubt = min(whole.belief[: min(settled, len(whole.belief))])  # which is settled now
         rest = (max(own, min(least / doubt, 1.0)) for own, least in zip(found.belief, so_far, strict=True))
         belief = (1.0 if ply < settled else share for ply, share in enumerate(rest))
         return replace(found, belief=tuple(belief))
+
+
+def _alike(one: set[tuple[int, str]], other: set[tuple[int, str]]) -> bool:
+    """Whether two games count as the same, by their moves and where these are played."""
+    return len(one & other) >= _SAME * max(len(one), len(other), 1)
 
 
 def tempered(reading: Reading, belief: Sequence[float]) -> Reading:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import partial
+from math import inf
 from typing import Any, ClassVar
 
 import chess
@@ -18,7 +19,7 @@ from aligner.reconstruction import found as finding
 from aligner.reconstruction import search as searching
 from aligner.reconstruction import valued
 from aligner.reconstruction.amending import Amender
-from aligner.reconstruction.breadth import AMENDS, NARROW, PLAIN, QUICK, SPREAD, Alike, Breadth
+from aligner.reconstruction.breadth import NARROW, PLAIN, QUICK, SPREAD, Breadth
 from aligner.reconstruction.found import GameFinder, Search
 from aligner.reconstruction.gaps import Gaps
 from aligner.reconstruction.hypothesis import Hypothesis, Ply, Step, Telling
@@ -97,7 +98,6 @@ def breadths(monkeypatch: pytest.MonkeyPatch) -> list[Breadth]:
 
 NEVER = 1.1
 """So sure no game is."""
-PLAIN_NARROW = replace(NARROW, within=())
 
 
 @pytest.mark.parametrize(
@@ -106,29 +106,27 @@ PLAIN_NARROW = replace(NARROW, within=())
 def test_only_a_doubtful_game_is_looked_for_again(
     enough: tuple[tuple[float, ...], ...], searches: int, breadths: list[Breadth], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    ways = (Search(QUICK, enough[0], 0.3), Search(SPREAD, enough[1], 0.6), Search(PLAIN_NARROW))
+    ways = (Search(QUICK, enough[0], 0.3), Search(SPREAD, enough[1], 0.6), Search(NARROW))
     monkeypatch.setattr(finding, "SEARCHES", ways)
     finder = finder_of(WITH_SIDELINES)
     shares: list[float] = []
     found = finder.find(progress=shares.append)
-    assert breadths == [QUICK, SPREAD, PLAIN_NARROW][:searches]
+    assert breadths == [QUICK, SPREAD, NARROW][:searches]
     assert shares == sorted(shares), "progress never goes back"
     finder.find(Course(line=found.moves[:1], told=((0, 1),)))
     assert len(breadths) == searches + 1, "what is settled later is searched once"
 
 
-@pytest.mark.parametrize(("enough", "searches"), [((NEVER, 0.0), 1), ((NEVER, NEVER), 2), ((0.0, NEVER), 2)])
+@pytest.mark.parametrize(("enough", "searches"), [((NEVER, 0.0), 2), ((NEVER, NEVER), 3), ((0.0, NEVER), 3)])
 def test_a_game_that_another_search_found_too_is_sure_enough_sooner(
     enough: tuple[float, ...], searches: int, breadths: list[Breadth], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A beam within the narrow search finds the same here, so the second of the figures counts after it."""
-    one_within = replace(NARROW, within=NARROW.within[:1])
-    monkeypatch.setattr(finding, "SEARCHES", (Search(one_within, enough, 0.3), Search(QUICK, (0.0,), 1.0)))
-    finder = finder_of(WITH_SIDELINES)
-    found = finder.find()
-    assert breadths == [one_within, QUICK][:searches]
-    finder.find(Course(line=found.moves[:1], told=((0, 1),)))
-    assert breadths[-1].within == (), "what is settled later is searched once, so nobody asks what others would find"
+    """The narrow searches find the same here by both ways to value moves, so the second of the figures counts."""
+    text = "Pawn to e4, pawn to e5. Knight to f3, knight to c6. Bishop to b5, pawn to a6. Bishop to a4, knight to f6."
+    ways = (Search(NARROW, (inf,), 0.3), Search(NARROW, enough, 0.6, "exchange"), Search(QUICK))
+    monkeypatch.setattr(finding, "SEARCHES", ways)
+    finder_of(text).find()
+    assert breadths == [NARROW, NARROW, QUICK][:searches]
 
 
 class TwoMinds:
@@ -166,28 +164,17 @@ def test_of_games_found_in_two_ways_the_one_counts_that_is_cheaper_in_the_mean_o
     assert finder.evidence(Course(line=("d2d4",))).cost == 15.0, "later searches are by the way that found it"
 
 
-def test_a_beam_within_a_beam_finds_what_it_would_find_alone(monkeypatch: pytest.MonkeyPatch) -> None:
-    within = replace(NARROW, efforts=((AMENDS, 99),), within=())
-    around = replace(
-        within, width=99, depth=20.0, reach=20.0, alike=(Alike(0, 99, 99),), on_one_place=99, within=(within,)
-    )
-    monkeypatch.setattr(finding, "SEARCHES", (Search(around, (0.0,), 1.0),))
-    evidence = finder_of(WITH_SIDELINES).evidence()
-    monkeypatch.setattr(finding, "SEARCHES", (Search(within, (0.0,), 1.0),))
-    alone = finder_of(WITH_SIDELINES).evidence()
-    assert evidence.narrower == (alone.moves,)
-
-
 def test_a_sketch_is_of_the_first_searches_and_what_follows_goes_on_from_it(
     breadths: list[Breadth], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    ways = (Search(NARROW, (NEVER,), 0.1), Search(QUICK, (NEVER,), 0.3), Search(SPREAD, (NEVER,), 1.0))
-    monkeypatch.setattr(finding, "SEARCHES", ways)
+    narrower = replace(NARROW, width=39)
+    ways = [Search(breadth, (NEVER,)) for breadth in (narrower, NARROW, QUICK, SPREAD)]
+    monkeypatch.setattr(finding, "SEARCHES", tuple(ways))
     finder = finder_of(WITH_SIDELINES)
     sketch = finder.sketch()
-    assert sketch == finder.sketch() and breadths == [NARROW, QUICK]
+    assert sketch == finder.sketch() and breadths == [narrower, NARROW, QUICK]
     found = finder.find()
-    assert breadths == [NARROW, QUICK, SPREAD]
+    assert breadths == [narrower, NARROW, QUICK, SPREAD]
     assert finder.sketch() == found, "once more is known, that counts"
     assert found == finder_of(WITH_SIDELINES).find(), "as if nothing had been sketched"
 
@@ -231,10 +218,10 @@ def test_plies_of_opening_theory_may_go_unspoken() -> None:
 
 def test_a_name_that_is_played_in_two_orders() -> None:
     """The London System may begin with the knight or, as here, with the bishop, common practice; talk invented."""
-    text = "I had White and played a London. Knight f6, e3, c5, c3, knight c6, knight d2."
+    text = "I had White and played a London. Knight f6, e3, e6, knight f3, bishop d6, bishop g3."
     named = [each.phrase.fixed for each in listen(captions_of(text).words).stretches[0].spoken]
     assert sorted(" ".join(moves) for moves in named) == ["d4 d5 Bf4", "d4 d5 Nf3 Nf6 Bf4"]
-    assert sans(finder_of(text).find().moves) == "d4 d5 Bf4 Nf6 e3 c5 c3 Nc6 Nd2"
+    assert sans(finder_of(text).find().moves) == "d4 d5 Bf4 Nf6 e3 e6 Nf3 Bd6 Bg3"
 
 
 def test_theory_that_contradicts_what_is_settled_is_not_passed_over() -> None:
