@@ -53,6 +53,7 @@ class Breadth:
         reach: nats behind the best at which a scout is dropped.
         crowd: once so many times `width` hypotheses have come to a stretch, nothing dearer than these comes there.
         efforts: how far is thought, for so many of the hypotheses, the best first.
+        within: narrower beams that are followed within this one, to see whether they would have found the same.
     """
 
     width: int
@@ -64,6 +65,7 @@ class Breadth:
     reach: float
     crowd: int
     efforts: tuple[tuple[int, int], ...] = ((AMENDS, 2), (GAPS, 12))
+    within: tuple[Breadth, ...] = ()
 
     @property
     def of_one_head(self) -> int:
@@ -74,8 +76,14 @@ class Breadth:
 NARROW = Breadth(
     40, 5.0, (Alike(0, 3, 3), Alike(4, 16, 16), Alike(10, 30, 30)), None, 4, 0, 5.0, 2,
     efforts=((AMENDS, 1), (GAPS, 6), (SLIPS, 12)),
+    within=(
+        Breadth(24, 6.0, (Alike(0, 3, 3), Alike(4, 9, 9), Alike(10, 18, 18)), None, 4, 0, 6.0, 2),
+        Breadth(16, 6.0, (Alike(0, 3, 3), Alike(4, 6, 6), Alike(10, 12, 12)), None, 4, 0, 6.0, 2),
+    ),
 )  # fmt: skip
-"""A first look; where it finds the same by both ways to value moves, a talk is so clear that broader ones do too."""
+"""A first look; where it finds the same in both ways to value moves, and narrower beams within it do not lose that, a
+talk is so clear that broader ones find it too. Those within reach deeper, so that it is their number that limits them: by
+the same depth all would find the same."""
 QUICK = Breadth(120, 9.0, (Alike(0, 4, 4), Alike(4, 24, 24), Alike(10, 72, 72)), None, 6, 0, 9.0, 2)
 """Follows the likeliest course of the game closely."""
 SPREAD = Breadth(110, 8.0, (Alike(0, 3, 2), Alike(4, 16, 4), Alike(10, 40, 8)), 12, 6, 3, 11.0, 4)

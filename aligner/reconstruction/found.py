@@ -37,7 +37,8 @@ class Search:
     Attributes:
         breadth: how broad it is.
         enough: how sure the game found so far must be after it that no other search follows, 0 to 1: where no other
-            beam or search found the same game, where one did, and so on; the last where more did.
+            search found the same game, where one did, and so on; the last where more did. None counts where all
+            narrower beams within the search lost the game.
         done: share of the time of all searches that is gone after it.
         mode: of its prices, one of `VALUATIONS`.
     """
@@ -155,7 +156,9 @@ class GameFinder:
         course = course or Course()
         if self._chosen is None:
             self._look(len(SEARCHES), course, progress)
-            self._chosen, found = self._best()
+            search, found = self._best()
+            # later ones ask no more whether to go on
+            self._chosen = replace(search, breadth=replace(search.breadth, within=()))
             return found
         return self._compared(self._way(self._chosen).evidence(course, self._chosen.breadth, progress))
 
@@ -212,6 +215,10 @@ class GameFinder:
         enough = SEARCHES[len(looks) - 1].enough
         games = [set(self._played(look.evidence.moves)) for look in looks]
         same = [sum(_alike(own, game) for game in games) - 1 for own in games]
+        for place, look in enumerate(looks):
+            narrower = [set(self._played(moves)) for moves in look.evidence.narrower]
+            if narrower and not any(_alike(games[place], game) for game in narrower):
+                same[place] = 0  # so unsteady that it says little if another search found it too
         least = [enough[min(others, len(enough) - 1)] for others in same]
         if min(least) == inf:
             return False  # known before the costs by the other way are worked out

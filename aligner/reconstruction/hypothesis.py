@@ -159,9 +159,12 @@ class Hypothesis:
         plies: of the game, the last first; of the cheapest way here, known once it is clear that this is gone on with.
         line: of the sideline being told, likewise; None in the game.
         cost: of the cheapest way here, in nats.
+        narrowly: for each narrower beam that is followed (`Breadth.within`), the cost of the cheapest way that it would
+            have come, in nats; infinite where it would not have come here.
+        arcs: ways here, (hypothesis before, step), the cheapest first.
     """
 
-    __slots__ = ("arcs", "cost", "head", "line", "plies", "side")
+    __slots__ = ("arcs", "cost", "head", "line", "narrowly", "plies", "side")
 
     def __init__(self, head: LineNode, side: LineNode | None, plies: Ply | None, cost: float) -> None:
         self.head = head
@@ -169,6 +172,7 @@ class Hypothesis:
         self.plies = plies
         self.line: Ply | None = None
         self.cost = cost
+        self.narrowly: tuple[float, ...] = ()
         self.arcs: list[tuple[Hypothesis, Step]] = []
 
     @property

@@ -128,6 +128,8 @@ class GameSearch:
         for one in kept:
             if one.arcs:
                 one.plies, one.line = plies_after(*one.arcs[0])
+        if self.breadth.within:
+            _follow(kept, self.breadth.within)
         return kept
 
     def _forget(self, frontiers: Iterable[Frontier]) -> None:
@@ -188,6 +190,20 @@ class GameSearch:
 
     def _next(self, end: int, at: int, last: int) -> int:
         return min(max(bisect_left(self._starts, end), at + 1), last)
+
+
+def _follow(kept: Sequence[Hypothesis], narrower: Sequence[Breadth]) -> None:
+    """See which hypotheses narrower beams would have kept, if they had come by the same steps."""
+    costs = [
+        [min([before.narrowly[at] + step.cost for before, step in one.arcs], default=one.cost) for one in kept]
+        for at in range(len(narrower))
+    ]
+    for row, breadth in zip(costs, narrower, strict=True):
+        there = [(cost, one) for cost, one in zip(row, kept, strict=True) if cost < inf]
+        stay = {id(one) for one in pruned(there, breadth)}
+        row[:] = [cost if id(one) in stay else inf for cost, one in zip(row, kept, strict=True)]
+    for one, narrowly in zip(kept, zip(*costs, strict=True), strict=True):
+        one.narrowly = narrowly
 
 
 def plies_after(before: Hypothesis, step: Step) -> tuple[Ply | None, Ply | None]:

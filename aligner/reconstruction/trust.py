@@ -33,6 +33,7 @@ class Evidence:
         cost: in nats.
         candidates: as in `FoundGame`.
         whole: as in `FoundGame`.
+        narrower: the games, in UCI, that narrower beams would have found.
         second: for each ply, what another search found: (whether its game has the move in the same position, how many
             nats dearer that game is); empty where one search left little doubt.
         stretches: of the talk, in which a move may be spoken of.
@@ -44,6 +45,7 @@ class Evidence:
     cost: float
     candidates: tuple[tuple[Candidate, ...], ...] = ()
     whole: bool = True
+    narrower: tuple[tuple[str, ...], ...] = ()
     second: tuple[tuple[bool, float], ...] = ()
     stretches: int = 1
 

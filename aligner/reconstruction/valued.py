@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from math import exp
+from dataclasses import dataclass, replace
+from math import exp, inf
 
 import chess
 
@@ -49,7 +49,7 @@ class Latest:
 
     Attributes:
         course: what was settled.
-        breadth: of the search.
+        breadth: of the search, but for narrower ones within it.
         ends: the hypotheses at the end of the talk, best first.
     """
 
@@ -96,7 +96,8 @@ class ValuedSearch:
         settled = [chess.Move.from_uci(uci) for uci in course.line]
         closed = self._closing.close(ends[0], settled) or self._closing.close(ends[0])
         assert closed is not None
-        return self._judged(closed, ends)
+        found = self._judged(closed, ends)
+        return replace(found, narrower=self._narrower(found, ends, breadth))
 
     def refilled(self, course: Course, whole: Course, breadth: Breadth) -> Evidence | None:
         """What the search under `course` finds where unspoken plies are filled in as `whole` has them; None if none."""
@@ -126,12 +127,24 @@ class ValuedSearch:
         stretches = len(self._speech.stretches)
         return Evidence(moves, share, explained, cost, closed.candidates, closed.whole, stretches=stretches)
 
+    def _narrower(self, found: Evidence, ends: Sequence[Hypothesis], breadth: Breadth) -> tuple[tuple[str, ...], ...]:
+        """The games that narrower beams would have found; none for one that did not come to the end."""
+        games = []
+        for place in range(len(breadth.within)):
+            there = [end for end in ends if end.narrowly and end.narrowly[place] < inf]
+            end = min(there, key=lambda end: end.narrowly[place], default=None)
+            closed = self._closing.close(end) if end is not None and end is not ends[0] else None
+            moves = () if closed is None else tuple(move.uci() for move in closed.moves)
+            games.append(found.moves if end is ends[0] else moves)
+        return tuple(games)
+
     def _ends(
         self, course: Course, breadth: Breadth, progress: Callable[[float], None] | None = None
     ) -> list[Hypothesis]:
         """How a search ended; only the latest is kept."""
-        if self.latest is None or self.latest.course != course or self.latest.breadth != breadth:
-            self.latest = Latest(course, breadth, self._search(course, breadth, progress))
+        kept = replace(breadth, within=())
+        if self.latest is None or self.latest.course != course or self.latest.breadth != kept:
+            self.latest = Latest(course, kept, self._search(course, breadth, progress))
         return self.latest.ends
 
     def _search(self, course: Course, breadth: Breadth, progress: Callable[[float], None] | None) -> list[Hypothesis]:

@@ -19,7 +19,7 @@ from aligner.reconstruction import found as finding
 from aligner.reconstruction import search as searching
 from aligner.reconstruction import valued
 from aligner.reconstruction.amending import Amender
-from aligner.reconstruction.breadth import NARROW, PLAIN, QUICK, SPREAD, Breadth
+from aligner.reconstruction.breadth import AMENDS, NARROW, PLAIN, QUICK, SPREAD, Alike, Breadth
 from aligner.reconstruction.found import GameFinder, Search
 from aligner.reconstruction.gaps import Gaps
 from aligner.reconstruction.hypothesis import Hypothesis, Ply, Step, Telling
@@ -39,9 +39,11 @@ def captions_of(text: str) -> Captions:
     return parse_captions(f"WEBVTT\n\n00:00.000 --> {len(text) // 900:02}:59.000\n{text}\n", "invented.vtt")
 
 
-def finder_of(text: str, start: str = chess.STARTING_FEN) -> GameFinder:
+def finder_of(text: str, start: str = chess.STARTING_FEN, only: Search | None = None) -> GameFinder:
     speech = listen(captions_of(text).words)
-    return GameFinder(speech, chess.Board(start), partial(read_prices, None), {"white": True, "black": False})
+    return GameFinder(
+        speech, chess.Board(start), partial(read_prices, None), {"white": True, "black": False}, only=only
+    )
 
 
 def sans(moves: tuple[str, ...], start: str = chess.STARTING_FEN) -> str:
@@ -129,6 +131,16 @@ def test_a_game_that_another_search_found_too_is_sure_enough_sooner(
     assert breadths == [NARROW, NARROW, QUICK][:searches]
 
 
+def test_a_beam_within_a_beam_finds_what_it_would_find_alone() -> None:
+    within = replace(NARROW, efforts=((AMENDS, 99),), within=())
+    around = replace(
+        within, width=99, depth=20.0, reach=20.0, alike=(Alike(0, 99, 99),), on_one_place=99, within=(within,)
+    )
+    evidence = finder_of(WITH_SIDELINES, only=Search(around)).evidence()
+    alone = finder_of(WITH_SIDELINES, only=Search(within)).evidence()
+    assert evidence.narrower == (alone.moves,)
+
+
 class TwoMinds:
     """Stands for a search: by each valuation it finds a game of its own, at a cost, and knows what the other costs."""
 
@@ -147,6 +159,24 @@ class TwoMinds:
 
     def played(self, moves: tuple[str, ...]) -> list[tuple[int, str]]:
         return list(enumerate(moves))
+
+
+@pytest.mark.parametrize(("narrower", "searches"), [((("e2e4",), ()), 2), (((), ("d2d4",)), 3)])
+def test_a_game_that_all_narrower_beams_lose_is_not_sure_though_it_is_found_in_both_ways(
+    narrower: tuple[tuple[str, ...], ...], searches: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made: list[Breadth] = []
+
+    class Unsteady(TwoMinds):
+        def evidence(self, _: Course, breadth: Breadth, *__: object) -> Evidence:
+            made.append(breadth)
+            return Evidence(("e2e4",), (0.5,), ((0.5, 0.5),), 1.0, narrower=narrower)
+
+    monkeypatch.setattr(finding, "ValuedSearch", Unsteady)
+    ways = (Search(NARROW, (inf,)), Search(NARROW, (inf, 0.0), mode="exchange"), Search(QUICK))
+    monkeypatch.setattr(finding, "SEARCHES", ways)
+    finder_of("Pawn to e4.").evidence()
+    assert len(made) == searches
 
 
 def test_of_games_found_in_two_ways_the_one_counts_that_is_cheaper_in_the_mean_of_both(
