@@ -82,8 +82,8 @@ NARROW = Breadth(
     ),
 )  # fmt: skip
 """A first look; where it finds the same in both ways to value moves, and narrower beams within it do not lose that, a
-talk is so clear that broader ones find it too. Those within reach deeper, so that it is their number that limits them: by
-the same depth all would find the same."""
+talk is so clear that broader ones find it too. Those within reach deeper, so that it is their number that limits them:
+by the same depth all would find the same."""
 QUICK = Breadth(120, 9.0, (Alike(0, 4, 4), Alike(4, 24, 24), Alike(10, 72, 72)), None, 6, 0, 9.0, 2)
 """Follows the likeliest course of the game closely."""
 SPREAD = Breadth(110, 8.0, (Alike(0, 3, 2), Alike(4, 16, 4), Alike(10, 40, 8)), 12, 6, 3, 11.0, 4)
