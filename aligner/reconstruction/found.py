@@ -207,7 +207,7 @@ class GameFinder:
         costs = {}
         for mode in sorted({one.search.mode for one in looks}):
             found = [one.evidence.cost for one in looks if one.search.mode == mode and one.evidence.moves == moves]
-            costs[mode] = min(found) if found else self._ways[mode].cost_of(moves)
+            costs[mode] = min(found) if found else self._ways[mode].cost_of(moves, self._looked[0])
         return costs
 
     def _leaves_little_doubt(self, looks: Sequence[_Look]) -> bool:

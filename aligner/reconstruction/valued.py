@@ -87,7 +87,7 @@ class ValuedSearch:
         self._closing = Closing(self._fits, self._amender, opinion, speech.statements)
         self._steps = Steps(self._fits, prices, self._amender)
         self._settled: tuple[list[LineNode], list[LineNode]] = ([], [])
-        self._costs: dict[tuple[str, ...], float] = {}
+        self._costs: dict[Course, float] = {}
         self.latest: Latest | None = None
 
     def evidence(self, course: Course, breadth: Breadth, progress: Callable[[float], None] | None = None) -> Evidence:
@@ -105,12 +105,18 @@ class ValuedSearch:
         closed = self._closing.close(ends[0], [chess.Move.from_uci(uci) for uci in whole.line])
         return None if closed is None else self._judged(closed, ends)
 
-    def cost_of(self, moves: tuple[str, ...]) -> float:
-        """Nats that the talk costs if this is its game; `UNREACHED` where it cannot be told as that."""
-        cost = self._costs.get(moves)
+    def cost_of(self, moves: tuple[str, ...], course: Course) -> float:
+        """Nats that the talk costs if this is its whole game; `UNREACHED` where it cannot be told as that.
+
+        Args:
+            moves: in UCI.
+            course: what is settled besides.
+        """
+        told = replace(course, line=moves)
+        cost = self._costs.get(told)
         if cost is None:
-            end = self._search(Course(line=moves), QUICK, None)[0]
-            cost = self._costs[moves] = end.cost if end.arcs else UNREACHED
+            end = self._search(told, QUICK, whole=True)[0]
+            cost = self._costs[told] = end.cost if end.arcs else UNREACHED
         return cost
 
     def played(self, moves: Sequence[str]) -> Iterator[tuple[int, str]]:
@@ -147,7 +153,15 @@ class ValuedSearch:
             self.latest = Latest(course, kept, self._search(course, breadth, progress))
         return self.latest.ends
 
-    def _search(self, course: Course, breadth: Breadth, progress: Callable[[float], None] | None) -> list[Hypothesis]:
+    def _search(
+        self,
+        course: Course,
+        breadth: Breadth,
+        progress: Callable[[float], None] | None = None,
+        *,
+        whole: bool = False,
+    ) -> list[Hypothesis]:
+        """How a search ends, best first; `whole` where the game is no longer than what is settled."""
         root = self._lines.root
         line = self._settled_line(course)
         unsaid = [line[ply] for ply in course.unsaid]
@@ -155,7 +169,7 @@ class ValuedSearch:
             known = {node.number: after for node, after in zip(line, line[1:], strict=False)}
             self._steps = Steps(self._fits, self._prices, self._amender, unsaid, known)
             self._settled = line[1:], unsaid
-        search = GameSearch(self._speech, self._steps, breadth, self._constraint(course))
+        search = GameSearch(self._speech, self._steps, breadth, self._constraint(course, whole))
         begin = Hypothesis(root, None, None, 0.0)
         ends = search.run(0, len(self._speech.stretches), [begin], progress) or [begin]
         head = line[-1]
@@ -168,8 +182,10 @@ class ValuedSearch:
             nodes.append(self._lines.after(nodes[-1], chess.Move.from_uci(uci)))
         return nodes
 
-    def _constraint(self, course: Course) -> Callable[[int, Hypothesis, Step | None, LineNode], bool] | None:
-        if course == Course():
+    def _constraint(
+        self, course: Course, whole: bool
+    ) -> Callable[[int, Hypothesis, Step | None, LineNode], bool] | None:
+        if course == Course() and not whole:
             return None
         settled = self._settled_line(course)
         speech = self._speech
@@ -180,7 +196,9 @@ class ValuedSearch:
         least.append(max([ply for _, ply in course.told if ply < len(settled)], default=0))
 
         def allows(target: int, _: Hypothesis, step: Step | None, head: LineNode) -> bool:
-            if head.ply < least[target] or not (head.follows(settled[-1]) or settled[-1].follows(head)):
+            if head.ply < least[target]:
+                return False
+            if not settled[-1].follows(head) and (whole or not head.follows(settled[-1])):
                 return False
             if step is None or step.spoken is None:
                 return True

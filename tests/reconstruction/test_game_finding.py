@@ -28,7 +28,7 @@ from aligner.reconstruction.setup import without_setup
 from aligner.reconstruction.sidelines import Sidelines
 from aligner.reconstruction.steps import Steps
 from aligner.reconstruction.trust import Evidence, trust_terms, trusted
-from aligner.reconstruction.valued import Course
+from aligner.reconstruction.valued import Course, ValuedSearch
 from aligner.search.fits import Fits
 from aligner.search.lines import LineNode, Lines
 from aligner.search.plies import AT_A_GLANCE, WORKED_OUT, Valuation
@@ -141,6 +141,20 @@ def test_a_beam_within_a_beam_finds_what_it_would_find_alone() -> None:
     assert evidence.narrower == (alone.moves,)
 
 
+def test_a_game_costs_what_the_talk_costs_if_it_is_all_of_it() -> None:
+    """A game cut short leaves the rest of what is told unexplained, and so does none at all."""
+    speech = listen(captions_of("Pawn to e4, pawn to e5. Knight to f3, knight to c6.").words)
+    prices = read_prices(None, "game")
+    way = ValuedSearch(speech, chess.Board(), prices, {"white": True, "black": False}, AT_A_GLANCE)
+    found = way.evidence(Course(), QUICK)
+    assert sans(found.moves) == "e4 e5 Nf3 Nc6"
+    costs = [way.cost_of(found.moves[:plies], Course()) for plies in (4, 2, 0)]
+    assert costs[0] == pytest.approx(found.cost) and costs == sorted(costs) and len(set(costs)) == 3
+    assert way.cost_of(("d2d4", "d7d5"), Course()) > costs[0]
+    silenced = Course(silent=((0, 12),))
+    assert way.cost_of(found.moves, silenced) > costs[0], "what is settled besides counts"
+
+
 class TwoMinds:
     """Stands for a search: by each valuation it finds a game of its own, at a cost, and knows what the other costs."""
 
@@ -154,7 +168,7 @@ class TwoMinds:
         moves, cost = min(self.costs.items(), key=lambda row: row[1])
         return Evidence(moves, (0.5,), ((0.5, 0.5),), cost)
 
-    def cost_of(self, moves: tuple[str, ...]) -> float:
+    def cost_of(self, moves: tuple[str, ...], _: Course) -> float:
         return self.costs[moves]
 
     def played(self, moves: tuple[str, ...]) -> list[tuple[int, str]]:
