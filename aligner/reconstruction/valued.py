@@ -106,16 +106,16 @@ class ValuedSearch:
         return None if closed is None else self._judged(closed, ends)
 
     def cost_of(self, moves: tuple[str, ...], course: Course) -> float:
-        """Nats that the talk costs if this is its whole game; `UNREACHED` where it cannot be told as that.
+        """Nats that the talk costs if its game begins so; `UNREACHED` where it cannot be told as that.
 
         Args:
-            moves: in UCI.
+            moves: in UCI; without any, what it costs that there is no game.
             course: what is settled besides.
         """
         told = replace(course, line=moves)
         cost = self._costs.get(told)
         if cost is None:
-            end = self._search(told, QUICK, whole=True)[0]
+            end = self._search(told, QUICK, whole=not moves)[0]
             cost = self._costs[told] = end.cost if end.arcs else UNREACHED
         return cost
 
