@@ -125,6 +125,11 @@ class LineNode:
         """The last node of the path that is the score's own (with a score), else the root."""
         return self._fork or self
 
+    def led_here(self) -> tuple[LineNode, chess.Move]:
+        """The node before and the move that leads here; not for the root, which nothing leads to."""
+        assert self.parent is not None and self.move is not None
+        return self.parent, self.move
+
     @property
     def board(self) -> chess.Board:
         """The position; belongs to the node and is never changed."""

@@ -23,9 +23,7 @@ def outcome(node: LineNode, move: chess.Move) -> Terms:
 
 def outcome_at(after: LineNode) -> Terms:
     """The same of the move that leads to a node."""
-    before, move = after.parent, after.move
-    assert before is not None and move is not None
-    return _terms(before, move, after.board, _captures(after))
+    return _terms(*after.led_here(), after.board, _captures(after))
 
 
 def _terms(node: LineNode, move: chess.Move, after: chess.Board, best: tuple[Capture, Capture]) -> Terms:

@@ -96,12 +96,9 @@ def _glance(node: LineNode, move: chess.Move) -> Terms:
 
 def _glance_at(node: LineNode) -> Terms:
     """What there is to say at a glance of the move that leads to a node; worked out once."""
-    known = node.worth
-    if known is None:
-        before, move = node.parent, node.move
-        assert before is not None and move is not None
-        known = node.worth = _glance(before, move)
-    return known
+    if node.worth is None:
+        node.worth = _glance(*node.led_here())
+    return node.worth
 
 
 def _lies(node: LineNode) -> float:
@@ -133,12 +130,9 @@ def _worked_out(node: LineNode, move: chess.Move) -> Terms:
 
 def _worked_out_at(node: LineNode) -> Terms:
     """What there is to say of the move that leads to a node, captures worked out to their end; this itself once."""
-    known = node.worth
-    if known is None:
-        before, move = node.parent, node.move
-        assert before is not None and move is not None
-        known = node.worth = (*_plain(before, move), *outcome_at(node))
-    return known
+    if node.worth is None:
+        node.worth = (*_plain(*node.led_here()), *outcome_at(node))
+    return node.worth
 
 
 def _told_worked_out(node: LineNode) -> Terms:

@@ -127,8 +127,11 @@ def test_a_game_that_another_search_found_too_is_sure_enough_sooner(
     text = "Pawn to e4, pawn to e5. Knight to f3, knight to c6. Bishop to b5, pawn to a6. Bishop to a4, knight to f6."
     ways = (Search(NARROW, (inf,), 0.3), Search(NARROW, enough, 0.6, "exchange"), Search(QUICK))
     monkeypatch.setattr(finding, "SEARCHES", ways)
-    finder_of(text).find()
+    finder = finder_of(text)
+    found = finder.find()
     assert breadths == [NARROW, NARROW, QUICK][:searches]
+    finder.find(Course(line=found.moves[:1], told=((0, 1),)))
+    assert breadths[-1].within == (), "what is settled later is searched once, so nobody asks what others would find"
 
 
 def test_a_beam_within_a_beam_finds_what_it_would_find_alone() -> None:
@@ -265,6 +268,8 @@ def test_a_name_that_is_played_in_two_orders() -> None:
     named = [each.phrase.fixed for each in listen(captions_of(text).words).stretches[0].spoken]
     assert sorted(" ".join(moves) for moves in named) == ["d4 d5 Bf4", "d4 d5 Nf3 Nf6 Bf4"]
     assert sans(finder_of(text).find().moves) == "d4 d5 Bf4 Nf6 e3 e6 Nf3 Bd6 Bg3"
+    sharper = "I had White and played a London. Knight f6, e3, c5, c3, knight c6, knight d2."
+    assert sans(finder_of(sharper, only=Search(QUICK)).find().moves) == "d4 d5 Bf4 Nf6 e3 c5 c3 Nc6 Nd2"
 
 
 def test_theory_that_contradicts_what_is_settled_is_not_passed_over() -> None:
