@@ -32,12 +32,15 @@ class BookMove(NamedTuple):
     Attributes:
         move: the move.
         place: number of the position it leads to.
-        nats: negative logarithm of its share of the named lines that go on from its position.
+        nats: negative logarithm of its share of the named lines that go on from its position; a move that none of them
+            takes, to a position of theory, counts as one.
+        lines: named lines that take it.
     """
 
     move: chess.Move
     place: int
     nats: float
+    lines: int
 
 
 class Book:
@@ -89,8 +92,11 @@ class Book:
 
 def _row(row: str) -> dict[str, BookMove]:
     cells = [cell.split(":") for cell in row.split()]
-    all_lines = sum(int(lines) for _, _, lines in cells)
-    return {uci: BookMove(chess.Move.from_uci(uci), int(to), -log(int(lines) / all_lines)) for uci, to, lines in cells}
+    shares = [max(int(lines), 1) for _, _, lines in cells]
+    return {
+        uci: BookMove(chess.Move.from_uci(uci), int(to), -log(share / sum(shares)), int(lines))
+        for (uci, to, lines), share in zip(cells, shares, strict=True)
+    }
 
 
 @cache

