@@ -9,7 +9,7 @@ their combinations; of these a search may keep a hyperbolic cross: the second be
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from operator import itemgetter
 from typing import NamedTuple
 
@@ -54,6 +54,7 @@ class Breadth:
         crowd: once so many times `width` hypotheses have come to a stretch, nothing dearer than these comes there.
         efforts: how far is thought, for so many of the hypotheses, the best first.
         within: narrower beams that are followed within this one, to see whether they would have found the same.
+        asides: whether sidelines are told.
     """
 
     width: int
@@ -66,6 +67,7 @@ class Breadth:
     crowd: int
     efforts: tuple[tuple[int, int], ...] = ((AMENDS, 2), (GAPS, 12))
     within: tuple[Breadth, ...] = ()
+    asides: bool = True
 
     @property
     def of_one_head(self) -> int:
@@ -86,6 +88,8 @@ talk is so clear that broader ones find it too. Those within reach deeper, so th
 by the same depth all would find the same."""
 QUICK = Breadth(120, 9.0, (Alike(0, 4, 4), Alike(4, 24, 24), Alike(10, 72, 72)), None, 6, 0, 9.0, 2)
 """Follows the likeliest course of the game closely."""
+DICTATED = replace(QUICK, asides=False)
+"""Hears nothing but the game's own moves."""
 SPREAD = Breadth(110, 8.0, (Alike(0, 3, 2), Alike(4, 16, 4), Alike(10, 40, 8)), 12, 6, 3, 11.0, 4)
 """Follows many courses, each a little: a long sideline makes the true one lag by as much as it is told in many ways."""
 

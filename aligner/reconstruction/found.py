@@ -14,7 +14,7 @@ import chess
 
 from aligner.prices.prices import Prices
 from aligner.progress import share_of
-from aligner.reconstruction.breadth import NARROW, QUICK, SPREAD, Breadth
+from aligner.reconstruction.breadth import DICTATED, NARROW, QUICK, SPREAD, Breadth
 from aligner.reconstruction.closing import Candidate, Opinion
 from aligner.reconstruction.trust import Evidence, sureness, trusted
 from aligner.reconstruction.valued import Course, ValuedSearch
@@ -25,6 +25,9 @@ from aligner.speech.listen import Speech
 
 _SAME = 0.97
 """Share of their plies that two games have in common that count as the same."""
+
+_MIGHT_BE = frozenset({"suppose", "could", "instead"})
+"""Cues of moves that were not played."""
 
 VALUATIONS: Mapping[str, Valuation] = MappingProxyType({"game": AT_A_GLANCE, "exchange": WORKED_OUT})
 """Ways to value moves, by the mode of their prices. They err in other places, so both are asked."""
@@ -59,6 +62,9 @@ SEARCHES = (
 """Searches for the game, one after the other."""
 _SKETCHED = 3
 """Of these the ones that make a sketch."""
+_IN_A_ROW, _DICTATED = 2.2, 0.9
+"""Words for each place where a move may be told, at most, and the share of these that tell the game's next one, at
+least, in a talk that is nothing but the game's moves: behind a row of commas these would else pass for a sideline."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +119,7 @@ class GameFinder:
         self._prices = prices
         self._table = prices("game").table
         self._found: dict[Course, FoundGame] = {}
+        self._in_a_row = _in_a_row(speech)
         self._ready = partial(ValuedSearch, speech, start, cast=cast, opinion=opinion)
         self._ways: dict[str, ValuedSearch] = {}
         self._chosen = only
@@ -140,6 +147,7 @@ class GameFinder:
         Args:
             progress: told the share done, 0 to 1.
         """
+        self._chosen = self._chosen or self._dictated(Course())
         if self._chosen is not None:
             return self.find(progress=progress)
         self._look(_SKETCHED, Course(), progress)
@@ -154,6 +162,7 @@ class GameFinder:
         at least cost, in the mean of the ways to value moves that were asked. Later ones are as the one that found it.
         """
         course = course or Course()
+        self._chosen = self._chosen or self._dictated(course)
         if self._chosen is None:
             self._look(len(SEARCHES), course, progress)
             search, found = self._best()
@@ -161,6 +170,11 @@ class GameFinder:
             self._chosen = replace(search, breadth=replace(search.breadth, within=()))
             return found
         return self._compared(self._way(self._chosen).evidence(course, self._chosen.breadth, progress))
+
+    def _dictated(self, course: Course) -> Search | None:
+        """The search that hears nothing but the game's moves, where the talk is little else."""
+        search = Search(DICTATED)
+        return search if self._in_a_row and self._way(search).told(course, DICTATED) >= _DICTATED else None
 
     def _way(self, search: Search) -> ValuedSearch:
         if search.mode not in self._ways:
@@ -273,6 +287,14 @@ class GameFinder:
         rest = (max(own, min(least / doubt, 1.0)) for own, least in zip(found.belief, so_far, strict=True))
         belief = (1.0 if ply < settled else share for ply, share in enumerate(rest))
         return replace(found, belief=tuple(belief))
+
+
+def _in_a_row(speech: Speech) -> bool:
+    """Whether a talk is little but moves, and none of them is one that might have been."""
+    if len(speech.words) >= _IN_A_ROW * len(speech.stretches):
+        return False
+    signs = {sign for stretch in speech.stretches for spoken in stretch.spoken for sign in spoken.signs}
+    return not any(sign.rpartition(".")[2] in _MIGHT_BE for sign in signs)
 
 
 def _alike(one: set[tuple[int, str]], other: set[tuple[int, str]]) -> bool:

@@ -165,7 +165,7 @@ class GameSearch:
         frontier: Frontier,
     ) -> None:  # fmt: skip
         """Take the steps of a hypothesis that take a phrase for moves."""
-        steps, allows = self.steps, self.allows
+        steps, allows, asides = self.steps, self.allows, self.breadth.asides
         spent = one.cost + (steps.waste if wasted else 0.0) - (steps.gained(stated) if stated else 0.0)
         budget = frontier.dearest - spent
         beside = min(budget, frontier.dearest_beside(one.head) - spent)
@@ -173,6 +173,8 @@ class GameSearch:
             for step in row:
                 if step.cost > budget:
                     break
+                if step.side is not None and not asides:
+                    continue
                 if allows is None or allows(target, one, step, step.head):
                     step = steps.wasting(step) if wasted else step
                     frontier.reach(one, steps.stating(step, stated) if stated else step)

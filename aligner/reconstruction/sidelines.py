@@ -24,6 +24,7 @@ _FARTHEST_AGAIN = 40
 _NEAR, _NEAR_IN_LINE = 1, 2
 """The same for a wording that says little: back along the game, and along a sideline."""
 _FROM_GAME: Terms = (("from_game", 1.0),)
+_AT_START: Terms = (("leave_start", 1.0),)
 _OBVIOUS: Terms = (("gap_obvious", 1.0),)
 _FAR = {"earlier": "earlier_steps", "leave_back": "leave_back_steps"}
 """Kinds of sidelines that begin farther back, with the term that the logarithm of the steps is priced by."""
@@ -66,6 +67,7 @@ class Sidelines:
         self._turning = Turning(priced, self._places)
         table = priced.prices.table
         self._from_game = _FROM_GAME, priced.prices.cost(_FROM_GAME)
+        self._at_start = _AT_START, priced.prices.cost(_AT_START)
         self._obvious = _OBVIOUS, priced.prices.cost(_OBVIOUS)
         self._per_step = {name: table.get(name, 0.0) for name in _FAR.values()}
         self._least_again = sum(min(table.get(name, 0.0), 0.0) for name in ("again_last", "again_game"))
@@ -96,7 +98,7 @@ class Sidelines:
                 self._corrected(found, one.head, one.plies, spoken, budget - tariff.bases["correct"])
         asked = _Asked(one.head, one.side, spoken, tariff, beside, found)
         if one.side is None:
-            self._leave(asked, "leave", one.head, None)
+            self._leave(asked, "leave", one.head, None, self._at_start if _before_all(one) else NOTHING)
             if alone:
                 self._instead_of_game(asked)
         else:
@@ -266,3 +268,9 @@ class Sidelines:
         if nats <= asked.room("again", 0.0):
             step = self._priced.step("again", "again", asked.spoken, fit, nats, asked.head, asked.side, more=more)
             asked.found.append(step)
+
+
+def _before_all(one: Hypothesis) -> bool:
+    """Whether no move of the game was told yet, but for those that an opening's name tells."""
+    last = one.plies
+    return one.head.ply == 0 or (last is not None and last.spoken is not None and last.said is None)

@@ -99,6 +99,15 @@ class ValuedSearch:
         found = self._judged(closed, ends)
         return replace(found, narrower=self._narrower(found, ends, breadth))
 
+    def told(self, course: Course, breadth: Breadth) -> float:
+        """Share of what the search takes for anything but a pause that it takes for moves of the game, 0 to 1."""
+        end = self._ends(course, breadth)[0]
+        kinds = []
+        while end.arcs:
+            end, step = end.arcs[0]
+            kinds += [step.kind] if step.spoken is not None else []
+        return kinds.count("game") / max(len(kinds), 1)
+
     def refilled(self, course: Course, whole: Course, breadth: Breadth) -> Evidence | None:
         """What the search under `course` finds where unspoken plies are filled in as `whole` has them; None if none."""
         ends = self._ends(course, breadth)
@@ -171,10 +180,10 @@ class ValuedSearch:
             self._settled = line[1:], unsaid
         search = GameSearch(self._speech, self._steps, breadth, self._constraint(course, whole))
         begin = Hypothesis(root, None, None, 0.0)
-        ends = search.run(0, len(self._speech.stretches), [begin], progress) or [begin]
         head = line[-1]
+        ends = [end for end in search.run(0, len(self._speech.stretches), [begin], progress) if end.head.follows(head)]
         # where nothing that is told leads to what is settled, the settled moves are all there is
-        return ends if ends[0].head.follows(head) else [Hypothesis(head, None, None, 0.0)]
+        return ends or [Hypothesis(head, None, None, 0.0)]
 
     def _settled_line(self, course: Course) -> list[LineNode]:
         nodes = [self._lines.root]

@@ -40,7 +40,7 @@ STRAIGHT = replace(BREADTH, depth=99.0, reach=99.0)
 WINDOW = 24
 SOON_CORRECTED = 40
 """Words after a misnamed move within which its speaker may take it back."""
-FIXED = ("amend", "gap_theory", "ply.", "promote", "retract")
+FIXED = ("amend", "gap_theory", "leave_start", "ply.", "promote", "retract")
 """Prices that windows on the true way tell nothing of, or too little; start_prices.toml says what they rest on."""
 
 

@@ -28,7 +28,7 @@ from aligner.reconstruction.setup import without_setup
 from aligner.reconstruction.sidelines import Sidelines
 from aligner.reconstruction.steps import Steps
 from aligner.reconstruction.trust import Evidence, trust_terms, trusted
-from aligner.reconstruction.valued import Course, ValuedSearch
+from aligner.reconstruction.valued import UNREACHED, Course, ValuedSearch
 from aligner.search.fits import Fits
 from aligner.search.lines import LineNode, Lines
 from aligner.search.plies import AT_A_GLANCE, WORKED_OUT, Valuation
@@ -125,6 +125,7 @@ def test_a_game_that_another_search_found_too_is_sure_enough_sooner(
 ) -> None:
     """The narrow searches find the same here by both ways to value moves, so the second of the figures counts."""
     text = "Pawn to e4, pawn to e5. Knight to f3, knight to c6. Bishop to b5, pawn to a6. Bishop to a4, knight to f6."
+    text += " It was a quiet afternoon, and we both took our time over all of it, with much tea and some cake."
     ways = (Search(NARROW, (inf,), 0.3), Search(NARROW, enough, 0.6, "exchange"), Search(QUICK))
     monkeypatch.setattr(finding, "SEARCHES", ways)
     finder = finder_of(text)
@@ -157,6 +158,17 @@ def test_a_game_costs_what_the_talk_costs_if_it_begins_so() -> None:
     assert way.cost_of(found.moves, Course(silent=((0, 12),))) > cost, "what is settled besides counts"
 
 
+def test_what_a_game_costs_is_known_though_the_talk_would_rather_end_it_sooner() -> None:
+    """Told as a sideline, taken for the game: dearer, but no riddle."""
+    text = "White plays e4, black plays e5. Knight f3, knight c6. White could play bishop b5, and black would go a6."
+    prices = read_prices(None, "game")
+    cast = {"white": True, "black": False}
+    way = ValuedSearch(listen(captions_of(text).words), chess.Board(), prices, cast, AT_A_GLANCE)
+    told = way.evidence(Course(), QUICK).moves
+    assert sans(told) == "e4 e5 Nf3 Nc6"
+    assert way.cost_of(told, Course()) < way.cost_of((*told, "f1b5", "a7a6"), Course()) < UNREACHED
+
+
 class TwoMinds:
     """Stands for a search: by each valuation it finds a game of its own, at a cost, and knows what the other costs."""
 
@@ -169,6 +181,9 @@ class TwoMinds:
     def evidence(self, *_: object) -> Evidence:
         moves, cost = min(self.costs.items(), key=lambda row: row[1])
         return Evidence(moves, (0.5,), ((0.5, 0.5),), cost)
+
+    def told(self, *_: object) -> float:
+        return 0.0
 
     def cost_of(self, moves: tuple[str, ...], _: Course) -> float:
         return self.costs[moves]
@@ -270,6 +285,29 @@ def test_a_name_that_is_played_in_two_orders() -> None:
     assert sans(finder_of(text).find().moves) == "d4 d5 Bf4 Nf6 e3 e6 Nf3 Bd6 Bg3"
     sharper = "I had White and played a London. Knight f6, e3, c5, c3, knight c6, knight d2."
     assert sans(finder_of(sharper, only=Search(QUICK)).find().moves) == "d4 d5 Bf4 Nf6 e3 c5 c3 Nc6 Nd2"
+
+
+# The Najdorf Variation, the Italian Game and the Reti Opening, common practice; talks invented.
+@pytest.mark.parametrize(("text", "game"), [
+    (
+        "We played a Sicilian. Knight f3, d6, d4, takes, takes, knight f6, knight c3, a6, bishop g5, e6, f4.",
+        "e4 c5 Nf3 d6 d4 cxd4 Nxd4 Nf6 Nc3 a6 Bg5 e6 f4",
+    ),
+    (
+        "E4, e5, knight f3, knight c6, bishop c4, bishop c5, c3, knight f6, d3, d6, castles, a6, rook e1, bishop a7.",
+        "e4 e5 Nf3 Nc6 Bc4 Bc5 c3 Nf6 d3 d6 O-O a6 Re1 Ba7",
+    ),
+    ("Knight f3. D5. G3, c5.", "Nf3 d5 g3 c5"),
+])  # fmt: skip
+def test_moves_in_a_row_with_nothing_before_them_are_the_game(text: str, game: str) -> None:
+    assert sans(finder_of(text).find().moves) == game
+    assert sans(finder_of(text).sketch().moves) == game
+
+
+def test_a_row_of_moves_that_might_have_been_is_no_game() -> None:
+    """Invented; what is played is told, what could be is a sideline."""
+    text = "E4, e5, knight f3, knight c6. White could play bishop b5, then a6, bishop a4, knight f6."
+    assert sans(finder_of(text).find().moves) == "e4 e5 Nf3 Nc6"
 
 
 def test_theory_that_contradicts_what_is_settled_is_not_passed_over() -> None:
