@@ -170,8 +170,9 @@ class Alignment:
         found = self.find(course, share_of(progress, 0.0, 0.7))
         if not found.moves:
             raise MismatchError(
-                f"no game was found in these captions ({len(self.words)} words): no move in them can be played "
-                "from the start position. Give the score with --game, or the start position with --fen.",
+                f"no game was found in these captions ({len(self.words)} words): of {len(self.speech.stretches)} places "
+                "that may speak of a move none tells one that was played from the start position on. "
+                "Give the score with --game, or the start position with --fen.",
                 self.captions.name,
             )
         if self._search is None or self.found is None or self.found.moves != found.moves:
