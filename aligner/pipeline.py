@@ -170,8 +170,8 @@ class Alignment:
         found = self.find(course, share_of(progress, 0.0, 0.7))
         if not found.moves:
             raise MismatchError(
-                f"no game was found in these captions ({len(self.words)} words): of {len(self.speech.stretches)} places "
-                "that may speak of a move none tells one that was played from the start position on. "
+                f"no game was found in these captions ({len(self.words)} words): none of the places that may speak of a "
+                f"move ({len(self.speech.stretches)}) tells one that was played from the start position on. "
                 "Give the score with --game, or the start position with --fen.",
                 self.captions.name,
             )
