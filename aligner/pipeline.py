@@ -169,9 +169,10 @@ class Alignment:
         course = course_of(pins, self.speech.words, self._start())
         found = self.find(course, share_of(progress, 0.0, 0.7))
         if not found.moves:
+            places = len(self.speech.stretches)
             raise MismatchError(
-                f"no game was found in these captions ({len(self.words)} words): none of the places that may speak of a "
-                f"move ({len(self.speech.stretches)}) tells one that was played from the start position on. "
+                f"no game was found in these captions ({len(self.words)} words): none of the places that may speak of "
+                f"a move ({places}) tells one that was played from the start position on. "
                 "Give the score with --game, or the start position with --fen.",
                 self.captions.name,
             )

@@ -173,7 +173,7 @@ class GameSearch:
             for step in row:
                 if step.cost > budget:
                     break
-                if step.side is not None and not asides:
+                if not asides and (step.side is not None or step.turned):
                     continue
                 if allows is None or allows(target, one, step, step.head):
                     step = steps.wasting(step) if wasted else step

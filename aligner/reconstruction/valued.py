@@ -100,7 +100,7 @@ class ValuedSearch:
         return replace(found, narrower=self._narrower(found, ends, breadth))
 
     def told(self, course: Course, breadth: Breadth) -> float:
-        """Share of what the search takes for anything but a pause that it takes for moves of the game, 0 to 1."""
+        """Share of the phrases on the best way of a search that it takes for moves of the game, 0 to 1."""
         end = self._ends(course, breadth)[0]
         kinds = []
         while end.arcs:

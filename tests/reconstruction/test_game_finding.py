@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from functools import partial
 from math import inf
@@ -302,6 +303,32 @@ def test_a_name_that_is_played_in_two_orders() -> None:
 def test_moves_in_a_row_with_nothing_before_them_are_the_game(text: str, game: str) -> None:
     assert sans(finder_of(text).find().moves) == game
     assert sans(finder_of(text).sketch().moves) == game
+
+
+# The example game of the PGN standard (1994), section 2.3; from memory.
+EXAMPLE = (
+    "e4 e5 Nf3 Nc6 Bb5 a6 Ba4 Nf6 O-O Be7 Re1 b5 Bb3 d6 c3 O-O h3 Nb8 d4 Nbd7 c4 c6 cxb5 axb5 Nc3 Bb7 Bg5 b4 Nb1 "
+    "h6 Bh4 c5 dxe5 Nxe4 Bxe7 Qxe7 exd6 Qf6 Nbd2 Nxd6 Nc4 Nxc4 Bxc4 Nb6 Ne5 Rae8 Bxf7+ Rxf7 Nxf7 Rxe1+ Qxe1 Kxf7 "
+    "Qe3 Qg5 Qxg5 hxg5 b3 Ke6 a3 Kd6 axb4 cxb4 Ra5 Nd5 f3 Bc8 Kf2 Bf5 Ra7 g6 Ra6+ Kc5 Ke1 Nf4 g3 Nxh3 Kd2 Kb5 Rd6 "
+    "Kc5 Ra6 Nf2 g4 Bd3 Re6"
+)
+LETTERS = {"N": "knight ", "B": "bishop ", "R": "rook ", "Q": "queen ", "K": "king ", "x": " takes "}
+
+
+def dictated(san: str) -> str:
+    """The move as somebody reads it out."""
+    if san == "O-O":
+        return "castles"
+    words = "".join(LETTERS.get(letter, letter) for letter in san.rstrip("+"))
+    return re.sub(r"\b([a-h])([a-h][1-8])", r"\1 \2", words)
+
+
+@pytest.mark.parametrize("between", [", ", " ", ", and then "])
+def test_a_game_that_is_read_out_move_by_move(between: str) -> None:
+    finder = finder_of(between.join(map(dictated, EXAMPLE.split())))
+    assert sans(finder.find().moves) == EXAMPLE
+    settled = tuple(finder.find().moves[:3])
+    assert sans(finder.find(Course(line=settled)).moves) == EXAMPLE
 
 
 def test_a_row_of_moves_that_might_have_been_is_no_game() -> None:
