@@ -49,6 +49,7 @@ class Book:
     def __init__(self, rows: Sequence[str]) -> None:
         self._rows = [row for row in rows if not row.startswith("#")]
         self._moves: dict[int, dict[str, BookMove]] = {}
+        self._lines: dict[int, int] = {}
         self._ways: dict[tuple[int, tuple[chess.Square, ...]], list[tuple[BookMove, ...]]] = {}
 
     def moves(self, place: int) -> dict[str, BookMove]:
@@ -58,6 +59,13 @@ class Book:
         found = self._moves.get(place)
         if found is None:
             found = self._moves[place] = _row(self._rows[place])
+        return found
+
+    def lines(self, place: int) -> int:
+        """Named lines that go on from a position."""
+        found = self._lines.get(place)
+        if found is None:
+            found = self._lines[place] = sum(move.lines for move in self.moves(place).values())
         return found
 
     def after(self, place: int, move: chess.Move) -> int:
@@ -92,10 +100,10 @@ class Book:
 
 def _row(row: str) -> dict[str, BookMove]:
     cells = [cell.split(":") for cell in row.split()]
-    shares = [max(int(lines), 1) for _, _, lines in cells]
+    whole = sum(max(int(lines), 1) for _, _, lines in cells)
     return {
-        uci: BookMove(chess.Move.from_uci(uci), int(to), -log(share / sum(shares)), int(lines))
-        for (uci, to, lines), share in zip(cells, shares, strict=True)
+        uci: BookMove(chess.Move.from_uci(uci), int(to), -log(max(int(lines), 1) / whole), int(lines))
+        for uci, to, lines in cells
     }
 
 

@@ -179,12 +179,11 @@ def _stated_after(hypothesis: Hypothesis, statements: Sequence[Statement]) -> Ma
     """By plies played, what is stated of the game's position then; what is said in sidelines is left out."""
     if not statements:
         return {}
-    told: list[tuple[int, int]] = []  # (first token of a phrase, plies played after it, -1 in a sideline)
-    one = hypothesis
-    while one.arcs:
-        one, step = one.arcs[0]
-        if step.spoken is not None:
-            told.append((step.spoken.phrase.start, step.head.ply if step.side is None else -1))
+    told = [  # (first token of a phrase, plies played after it, -1 in a sideline)
+        (step.spoken.phrase.start, step.head.ply if step.side is None else -1)
+        for step in hypothesis.steps
+        if step.spoken is not None
+    ]
     told.reverse()
     found: dict[int, list[Statement]] = {}
     for stated in statements:

@@ -174,7 +174,10 @@ class GameFinder:
     def _dictated(self, course: Course) -> Search | None:
         """The search that hears nothing but the game's moves, where the talk is little else."""
         search = Search(DICTATED)
-        return search if self._in_a_row and self._way(search).told(course, DICTATED) >= _DICTATED else None
+        if self._in_a_row and self._way(search).told(course, DICTATED) >= _DICTATED:
+            return search
+        self._in_a_row = False  # so that nobody searches for it again
+        return None
 
     def _way(self, search: Search) -> ValuedSearch:
         if search.mode not in self._ways:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import NamedTuple
 
 from aligner.search.lines import LineNode
@@ -184,6 +185,14 @@ class Hypothesis:
     def cursor(self) -> LineNode:
         """The position under discussion."""
         return self.head if self.side is None else self.side
+
+    @property
+    def steps(self) -> Iterator[Step]:
+        """Those of the cheapest way here, the last first."""
+        one = self
+        while one.arcs:
+            one, step = one.arcs[0]
+            yield step
 
 
 def taken_for(spoken: Spoken, kind: str, more: Terms) -> Terms:

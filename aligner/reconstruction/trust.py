@@ -52,12 +52,11 @@ class Evidence:
 
 def explained_by(end: Hypothesis, plies: int) -> tuple[tuple[float, float], ...]:
     """How much of the talk each of a game's first plies explains, as in `Evidence`, by the way that led to its end."""
-    told: list[tuple[int, bool]] = []
-    one = end
-    while one.arcs:
-        one, step = one.arcs[0]
-        if step.spoken is not None and not step.spoken.inside and is_plain(step.spoken):
-            told.append((step.head.ply, step.kind != "none"))
+    told = [
+        (step.head.ply, step.kind != "none")
+        for step in end.steps
+        if step.spoken is not None and not step.spoken.inside and is_plain(step.spoken)
+    ]
     told.reverse()
     found: list[tuple[float, float]] = []
     for ply in range(plies):

@@ -102,10 +102,7 @@ class ValuedSearch:
     def told(self, course: Course, breadth: Breadth) -> float:
         """Share of the phrases on the best way of a search that it takes for moves of the game, 0 to 1."""
         end = self._ends(course, breadth)[0]
-        kinds = []
-        while end.arcs:
-            end, step = end.arcs[0]
-            kinds += [step.kind] if step.spoken is not None else []
+        kinds = [step.kind for step in end.steps if step.spoken is not None]
         return kinds.count("game") / max(len(kinds), 1)
 
     def refilled(self, course: Course, whole: Course, breadth: Breadth) -> Evidence | None:

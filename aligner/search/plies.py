@@ -22,6 +22,7 @@ _CENTRE = chess.BB_C4 | chess.BB_D4 | chess.BB_E4 | chess.BB_C5 | chess.BB_D5 | 
 
 _MIRRORED = chess.A8
 """What the number of a square differs in from that of the square on the other side of the board."""
+_IS_THEORY = ("ply.theory", 1.0)
 _MUCH_THEORY = 10
 """Named lines that go on from a position; where more do, it is no stranger that a game leaves them aside."""
 _NOT_ASIDE = frozenset({"ply.no_theory", *(f"ply.{name}" for name in chess.PIECE_NAMES if name)})
@@ -88,14 +89,9 @@ def _theory(place: int, move: chess.Move) -> Terms:
         return ()
     known = moves.get(move.uci())
     if known is not None:
-        return ("ply.theory", 1.0), ("ply.theory_rare", known.nats)
-    lines = sum(other.lines for other in moves.values())
+        return _IS_THEORY, ("ply.theory_rare", known.nats)
+    lines = opening_book().lines(place)
     return (("ply.no_theory", log(1 + min(lines, _MUCH_THEORY))),) if lines else ()
-
-
-def _is_theory(place: int, move: chess.Move) -> bool:
-    """Whether theory has a move: what it leaves to be taken is no mistake."""
-    return place != OUT and move.uci() in opening_book().moves(place)
 
 
 def _aside(terms: Terms) -> Terms:
@@ -138,15 +134,15 @@ def _aside_with_outcomes(node: LineNode) -> Terms:
 
 def _worked_out(node: LineNode, move: chess.Move) -> Terms:
     plain = _plain(node, move)
-    return plain if _is_theory(node.book, move) else (*plain, *outcome(node, move))
+    # what theory leaves to be taken is no mistake
+    return plain if _IS_THEORY in plain else (*plain, *outcome(node, move))
 
 
 def _worked_out_at(node: LineNode) -> Terms:
     """What there is to say of the move that leads to a node, captures worked out to their end; this itself once."""
     if node.worth is None:
-        before, move = node.led_here()
-        plain = _plain(before, move)
-        node.worth = plain if _is_theory(before.book, move) else (*plain, *outcome_at(node))
+        plain = _plain(*node.led_here())
+        node.worth = plain if _IS_THEORY in plain else (*plain, *outcome_at(node))
     return node.worth
 
 
