@@ -138,7 +138,8 @@ class Amender:
             return None
         plies, added = (later, nodes[1:]) if ply is None else ([*later, ply], nodes)
         told = tuple(then.telling._replace(node=at) for then, at in zip(reversed(plies), added, strict=True))
-        terms: Terms = (("amend", 1.0), ("amend_nats", nats))
+        was_open = ply is not None and not ply.node.move  # which it was had to be told yet
+        terms: Terms = (("amend_nats", nats),) if was_open else (("amend", 1.0), ("amend_nats", nats))
         return Change(base, told, nodes[-1], fits_now, terms)
 
     def play(self, node: LineNode, ply: Ply) -> LineNode | None:

@@ -60,7 +60,6 @@ class Steps:
         table = prices.table
         self._least_gap = 0.0 if unsaid else min(table.get(name, 0.0) for name in ("gap_obvious", "gap", "gap_theory"))
         self._least_wide_gap = table.get("gap", 0.0) + table.get("gap_plies", 0.0) + table.get("gap_open", 0.0)
-        self._least_amendment = table.get("amend", 0.0)
         self._slip_in_game = table.get("slip_in.game", 0.0)
         self._stated: dict[tuple[int, int, int], PricedTerms] = {}
         self._misnamed: dict[tuple[int, int, bool], list[Step]] = {}
@@ -144,7 +143,7 @@ class Steps:
             yield self._slips(head, spoken, returning)
         doubtful = is_plain(spoken) and not self.fits.fits(head, spoken)
         yield self._gap_steps(head, spoken, returning, doubtful and effort >= GAPS and room >= self._least_wide_gap)
-        if self.amender is not None and doubtful and effort >= AMENDS and room >= self._least_amendment:
+        if self.amender is not None and doubtful and effort >= AMENDS and room >= 0.0:
             yield self._amendments(self.amender, hypothesis, spoken)
 
     def _game_steps(self, head: LineNode, spoken: Spoken, returning: bool) -> list[Step]:

@@ -35,7 +35,7 @@ SENTENCES = (
 GAP_SENTENCES = (
     "Pawn to e4 and pawn to e5. Knight to f3.",
     "And now bishop to b5. Pawn to a6, bishop to d3, knight to f6.",
-    "White castles. Pawn to b5, knight to c3 and pawn to c6.",
+    "White castles. Pawn to b5, knight to c3 and pawn to d6.",
     "Pawn to h3, and the black king castles short.",
     "Rook to e1 and rook to e8.",
 )

@@ -22,10 +22,10 @@ from aligner.pipeline import Alignment, align
 
 FAKE = Path(__file__).with_name("fake_uci_engine.py")
 
-# Black's second move is not told; the king that castles later needs f8 empty, so the bishop has moved; and c6, where
-# theory would have the knight, is the pawn's later
+# Black's second move is not told; the king that castles later needs f8 empty, so the bishop has moved. What comes after
+# it is no opening theory, or that would say which move it was
 GAP = "Pawn to e4 and pawn to e5. Knight to f3. And now bishop to b5. Pawn to a6, bishop to d3, knight to f6. " + (
-    "White castles. Pawn to b5, knight to c3 and pawn to c6. Pawn to h3, and the black king castles short. "
+    "White castles. Pawn to b5, knight to c3 and pawn to d6. Pawn to h3, and the black king castles short. "
     "Rook to e1 and rook to e8."
 )
 CAPTIONS = parse_captions(f"WEBVTT\n\n00:00.000 --> 00:30.000\n{GAP}\n", "invented.vtt")

@@ -15,14 +15,14 @@ from aligner.reconstruction.search import GameSearch
 from aligner.reconstruction.valued import Course
 from aligner.speech.statements import Statement
 
-# Black's second move is not told; the king that castles later needs f8 empty, so it was the bishop's; and c6, where
-# theory would have the knight, is the pawn's later
+# Black's second move is not told; the king that castles later needs f8 empty, so it was the bishop's. What comes after
+# it is no opening theory, or that would say which move it was
 TALK = "Pawn to e4 and pawn to e5. Knight to f3. And now bishop to b5. Pawn to a6, bishop to d3, knight to f6. " + (
-    "White castles. Pawn to b5, knight to c3 and pawn to c6. Pawn to h3, and the black king castles short. "
+    "White castles. Pawn to b5, knight to c3 and pawn to d6. Pawn to h3, and the black king castles short. "
     "Rook to e1 and rook to e8."
 )
 BEFORE = ("e4", "e5", "Nf3")
-AFTER = ("Bb5", "a6", "Bd3", "Nf6", "O-O", "b5", "Nc3", "c6", "h3", "O-O", "Re1", "Re8")
+AFTER = ("Bb5", "a6", "Bd3", "Nf6", "O-O", "b5", "Nc3", "d6", "h3", "O-O", "Re1", "Re8")
 
 
 def can_be_played(*moves: str) -> bool:
@@ -92,9 +92,9 @@ def test_a_settled_one_is_filled_in_without_another_search(monkeypatch: pytest.M
 def test_a_settled_one_after_which_the_rest_cannot_be_played_is_searched_for() -> None:
     finder = finder_of(TALK)
     before = finder.find()
-    found = finder.find(Course(line=line(*BEFORE, "h6"), unsaid=(3,)))
-    assert sans(found.moves).split()[:4] == [*BEFORE, "h6"]
-    # with the bishop still on f8, Black's king cannot have castled then; before c6 all is as it was
+    found = finder.find(Course(line=line(*BEFORE, "Nc6"), unsaid=(3,)))
+    assert sans(found.moves).split()[:4] == [*BEFORE, "Nc6"]
+    # with the bishop still on f8, Black's king cannot have castled then; before d6 all is as it was
     assert sans(found.moves).split()[4:11] == list(AFTER[:7])
     assert finder.find() == before
 
