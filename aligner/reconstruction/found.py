@@ -21,6 +21,7 @@ from aligner.reconstruction.valued import Course, ValuedSearch
 from aligner.search.lines import LineNode
 from aligner.search.plies import AT_A_GLANCE, WORKED_OUT, Valuation
 from aligner.search.reading import Reading
+from aligner.speech.leanings import with_leanings
 from aligner.speech.listen import Speech
 
 _SAME = 0.97
@@ -119,6 +120,7 @@ class GameFinder:
         self._prices = prices
         self._table = prices("game").table
         self._found: dict[Course, FoundGame] = {}
+        speech = with_leanings(speech)
         self._in_a_row = _in_a_row(speech)
         self._ready = partial(ValuedSearch, speech, start, cast=cast, opinion=opinion)
         self._ways: dict[str, ValuedSearch] = {}

@@ -7,6 +7,7 @@ from typing import NamedTuple
 from aligner.search.lines import LineNode
 from aligner.search.matching import Fit
 from aligner.speech.description import Terms
+from aligner.speech.leanings import Leaning, nats
 from aligner.speech.listen import Spoken
 
 Key = tuple[int, int, int]
@@ -64,8 +65,23 @@ def kind_terms(spoken: Spoken, kind: str) -> Terms:
 
 
 def sign_terms(spoken: Spoken, group: str) -> Terms:
-    """The signs of a phrase, as terms of a group."""
-    return tuple((f"{group}|{sign}", 1.0) for sign in spoken.signs)
+    """The signs of a phrase, as terms of a group, and how unlikely the words around it make the group."""
+    return (*((f"{group}|{sign}", 1.0) for sign in spoken.signs), *leaning_terms(spoken.leaning, group))
+
+
+def leaning_terms(leaning: Leaning | None, group: str) -> Terms:
+    """How unlikely the words around a phrase make a group, in nats; prices tell how far that is to be trusted."""
+    if leaning is None:
+        return ()
+    if group == "none":
+        return (("leaning.none", nats(leaning.none)),)
+    some = ("leaning.some", nats(-leaning.none))
+    if group == "again":
+        return (some, ("leaning.again", nats(leaning.again)))
+    new = ("leaning.again", nats(-leaning.again))
+    if group in ("return", "line"):
+        return (some, new, ("leaning.back", nats(leaning.back if group == "return" else -leaning.back)))
+    return (some, new, ("leaning.game", nats(-leaning.game if group == "branch" else leaning.game)))
 
 
 class State:

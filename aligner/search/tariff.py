@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from aligner.prices.prices import Prices
 from aligner.search.matching import ANY_FIT, slips_of_fits, terms_of_fits
+from aligner.search.state import leaning_terms
 from aligner.speech.description import Description
 from aligner.speech.listen import Spoken
 
@@ -129,7 +130,8 @@ class Tariffs:
         prices = self._signs.get(group)
         if prices is None:
             prices = self._signs[group] = SignPrices(self._prices.table, group)
-        return sum(map(prices.__getitem__, spoken.signs), 0.0)
+        signs = sum(map(prices.__getitem__, spoken.signs), 0.0)
+        return signs + self._prices.cost(leaning_terms(spoken.leaning, group))
 
     def _fit(self, said: Description) -> float:
         """What an exact fit of a description costs at least."""

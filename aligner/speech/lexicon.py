@@ -45,6 +45,7 @@ class Context:
         prepositions: likewise.
         nouns: after what is described.
         past_tense: verbs of moves in it.
+        pieces: words that name one.
         numbered: before the number of a move.
         numbers: words that are numbers.
         before_number: words that may stand before one ("number nine").
@@ -57,6 +58,7 @@ class Context:
     prepositions: frozenset[str]
     nouns: frozenset[str]
     past_tense: frozenset[str]
+    pieces: frozenset[str]
     numbered: frozenset[str]
     numbers: Mapping[str, int]
     before_number: frozenset[str]
@@ -142,6 +144,7 @@ def _context(table: Mapping[str, Any]) -> Context:
         prepositions=frozenset(table["prepositions"]),
         nouns=frozenset(table["nouns"]),
         past_tense=frozenset(table["past_tense"]),
+        pieces=frozenset(table["pieces"]),
         numbered=frozenset(table["numbered"]),
         numbers={word: value for value, word in enumerate(table["numbers"]["units"])}
         | {word: 10 * value for value, word in enumerate(table["numbers"]["tens"], 2)},

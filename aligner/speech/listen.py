@@ -10,6 +10,7 @@ from aligner.captions.words import Word
 from aligner.speech.aims import Aim, aim_after
 from aligner.speech.atoms import Atoms
 from aligner.speech.description import Phrase
+from aligner.speech.leanings import Leaning
 from aligner.speech.lexicon import Context, Entry, lexicon
 from aligner.speech.neighbours import PAUSE, VAGUE
 from aligner.speech.numbers import read_out, spoken_number
@@ -46,6 +47,7 @@ class Spoken:
         who: word that says who moves ("he", "i", "white", a name), or "".
         at_move: move number said in the same sentence ("on move 14"), or read out right before it, or 0.
         aim: what the move is said to attack or to guard, right after it, or None.
+        leaning: what the words around it make of it, where that was asked for (see `leanings`).
     """
 
     phrase: Phrase
@@ -55,6 +57,7 @@ class Spoken:
     who: str = ""
     at_move: int = 0
     aim: Aim | None = None
+    leaning: Leaning | None = None
 
 
 @dataclass(frozen=True, slots=True)

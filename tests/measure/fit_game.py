@@ -14,12 +14,15 @@ import sys
 import tomllib
 from bisect import bisect_left
 from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import chess
 from fit_plies import fit_plies
-from fit_prices import between, going_on, put_prices, told
+from fit_prices import between, going_on, halves, mean, put_prices, told
 from truth import Oracle, Talk, read_talk
 
 from aligner.prices.fitting import Slope, fit
@@ -40,6 +43,9 @@ STRAIGHT = replace(BREADTH, depth=99.0, reach=99.0)
 WINDOW = 24
 SOON_CORRECTED = 40
 """Words after a misnamed move within which its speaker may take it back."""
+AROUND = ("by.", "ago.", "next.", "near.", "far.", "past.", "said.", "then.", "after.", "apart.", "comma", "pause",
+          "article", "preposition", "past_tense")  # fmt: skip
+"""Beginnings of the signs of what stands around a phrase, which its leaning is made of too."""
 FIXED = ("amend", "gap_theory", "leave_start", "ply.", "promote", "retract")
 """Prices that windows on the true way tell nothing of, or too little; start_prices.toml says what they rest on."""
 
@@ -173,27 +179,57 @@ def _again(one: Hypothesis) -> Hypothesis:
     return again
 
 
+def is_around(name: str) -> bool:
+    """Whether a price is that of a sign of what stands around a phrase."""
+    return name.partition("|")[2].startswith(AROUND)
+
+
+class LeaningLesson(Lesson):
+    """The same, where only leanings tell of what stands around a phrase."""
+
+    def slope(self, prices: Prices) -> Slope:
+        found = super().slope(prices)
+        return replace(found, slope={name: value for name, value in found.slope.items() if not is_around(name)})
+
+
+def fitted_on(
+    files: Sequence[Path], mode: str, table: Mapping[str, float], unseen: Path, leanings: bool, rounds: int,
+    only: tuple[str, ...],
+) -> dict[str, float]:  # fmt: skip
+    """Prices fitted on some talks, in a process of its own."""
+    kind = LeaningLesson if leanings else Lesson
+    begin = {name: price for name, price in table.items() if not (leanings and is_around(name))}
+    lessons = [kind(read_talk(file, unseen), begin, VALUATIONS[mode]) for file in files]
+    return fit(lessons, begin, rounds, only=only, told=told)
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("talks", nargs="+", type=Path)
+    parser.add_argument("--unseen", type=Path, required=True, help="the folder that fit_leanings.py wrote")
     parser.add_argument("--mode", choices=tuple(VALUATIONS), default="game")
     parser.add_argument("-o", "--output", type=Path, default=Path("aligner/prices/default.toml"))
     parser.add_argument("--from", dest="start", type=Path)
     parser.add_argument("--rounds", type=int, default=4)
     parser.add_argument("--share", type=float, default=0.5, help="how far to go from the starting prices, 1 is whole")
+    parser.add_argument("--splits", type=int, default=0, help="fit on halves, split in so many ways; take the mean")
+    parser.add_argument("--leanings", action="store_true", help="fit without the signs around phrases")
     parser.add_argument("--only", nargs="*", default=[], help="beginnings of the terms whose prices may move")
     arguments = parser.parse_args()
     files = [f for path in arguments.talks for f in (sorted(path.glob("*.talk")) if path.is_dir() else [path])]
-    talks = [read_talk(file) for file in files]
     start = tomllib.loads((Path(__file__).parent / "start_prices.toml").read_text(encoding="utf-8"))
-    valuation = VALUATIONS[arguments.mode]
-    plies, cost = fit_plies(talks, valuation)
+    plies, cost = fit_plies([read_talk(file) for file in files], VALUATIONS[arguments.mode])
     print(f"plies: a played move costs {cost:.2f} nats", file=sys.stderr)
     base = {**start["both"], **start["talk"], **start["game"], **plies}
-    table = going_on(base, arguments.start, arguments.mode, tuple(arguments.only))
-    lessons = [Lesson(talk, table, valuation) for talk in talks]
-    fitted = fit(lessons, table, arguments.rounds, only=tuple(arguments.only), told=told)
-    put_prices(arguments.output, arguments.mode, between(table, fitted, arguments.share), len(talks))
+    only = tuple(arguments.only)
+    table = going_on(base, arguments.start, arguments.mode, only)
+    work = partial(
+        fitted_on, mode=arguments.mode, table=table, unseen=arguments.unseen, leanings=arguments.leanings,
+        rounds=arguments.rounds, only=only,
+    )  # fmt: skip
+    with ProcessPoolExecutor() as pool:
+        fits = list(pool.map(work, halves(files, arguments.splits) or [files]))
+    put_prices(arguments.output, arguments.mode, between(table, mean(fits, {}), arguments.share), len(files))
 
 
 if __name__ == "__main__":

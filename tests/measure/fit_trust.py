@@ -33,9 +33,9 @@ def right_plies(talk: Talk, evidence: Evidence) -> list[bool]:
     return [key in true for key in keys_of_path(talk.start_fen, evidence.moves)]
 
 
-def evidence_of(file: Path) -> tuple[str, Evidence, list[bool]]:
+def evidence_of(file: Path, unseen: Path) -> tuple[str, Evidence, list[bool]]:
     """What is found in one talk, and which plies of it are right; in a process of its own."""
-    talk = read_talk(file)
+    talk = read_talk(file, unseen)
     finder = GameFinder(
         talk.speech, chess.Board(talk.start_fen), partial(read_prices, None), {"white": True, "black": False}
     )
@@ -96,13 +96,14 @@ def main() -> None:
     parser.add_argument("talks", nargs="+", type=Path)
     parser.add_argument("-o", "--output", type=Path)
     parser.add_argument("--jobs", type=int, default=2)
+    parser.add_argument("--unseen", type=Path, required=True, help="the folder that fit_leanings.py wrote")
     arguments = parser.parse_args()
     files = [f for path in arguments.talks for f in (sorted(path.glob("*.talk")) if path.is_dir() else [path])]
     prices = read_prices(None, "game")
     cases: list[Case] = []
     found: list[tuple[Evidence, list[bool]]] = []
     with Pool(arguments.jobs) as pool:
-        for name, evidence, right in pool.imap(evidence_of, files):
+        for name, evidence, right in pool.imap(partial(evidence_of, unseen=arguments.unseen), files):
             found.append((evidence, right))
             print(f"{name}: {sum(right)} of {len(right)} plies", file=sys.stderr, flush=True)
             cases += [(dict(terms), is_right) for terms, is_right in zip(trust_cases(evidence), right, strict=True)]

@@ -65,9 +65,9 @@ def compared(rows: Sequence[dict[str, object]], before: Sequence[dict[str, objec
     )
 
 
-def work(file: Path, prices: Path | None, only: Search | None) -> dict[str, object]:
+def work(file: Path, prices: Path | None, only: Search | None, unseen: Path | None) -> dict[str, object]:
     """One talk, in a process of its own."""
-    return found_in(read_talk(file), prices, only)
+    return found_in(read_talk(file, unseen), prices, only)
 
 
 def main() -> None:
@@ -77,13 +77,14 @@ def main() -> None:
     parser.add_argument("--mode", choices=tuple(VALUATIONS), default="game", help="of the prices of the one search")
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--prices", type=Path)
+    parser.add_argument("--unseen", type=Path, help="the folder of fit_leanings.py, for talks that it was fitted on")
     parser.add_argument("--against", type=Path)
     parser.add_argument("-o", "--output", type=Path)
     arguments = parser.parse_args()
     files = [f for path in arguments.talks for f in (sorted(path.glob("*.talk")) if path.is_dir() else [path])]
     breadth = BREADTHS.get(arguments.search)
     only = None if breadth is None else Search(breadth, mode=arguments.mode)
-    one = partial(work, prices=arguments.prices, only=only)
+    one = partial(work, prices=arguments.prices, only=only, unseen=arguments.unseen)
     rows = []
     with Pool(arguments.jobs) as pool:
         for row in pool.imap(one, files):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from dataclasses import dataclass, field
 from pathlib import Path
+from zlib import crc32
 
 import chess
 import talkscript
@@ -13,6 +14,7 @@ from aligner.captions import parse_captions
 from aligner.reconstruction.setup import without_setup
 from aligner.search.lines import LineNode, Lines
 from aligner.search.state import Decision, State
+from aligner.speech.leanings import read_leaning_model, with_leanings
 from aligner.speech.listen import Speech, listen
 
 
@@ -37,11 +39,27 @@ class Talk:
     script: talkscript.Talk = field(repr=False)
 
 
-def read_talk(path: Path) -> Talk:
-    """Compile a talk script and hear its captions."""
+FOLDS = 8
+"""Parts of the talks that weights are fitted without, each in its turn."""
+
+
+def fold_of(name: str) -> int:
+    """The part that a talk belongs to, by its name, so that it stays there when talks are added."""
+    return crc32(name.encode()) % FOLDS
+
+
+def read_talk(path: Path, unseen: Path | None = None, style: str | None = None) -> Talk:
+    """Compile a talk script and hear its captions.
+
+    Args:
+        path: of the script.
+        unseen: a folder of fit_leanings.py, whose weights that have not seen this talk are to be taken for the
+            leanings of its phrases; None for no leanings.
+        style: of the captions, instead of the script's own.
+    """
     script = talkscript.parse(path.read_text(encoding="utf-8"), path.name)
     talkscript.clock(script)
-    style = script.head.get("Captions", "clean")
+    style = style or script.head.get("Captions", "clean")
     captions = parse_captions(talkscript.vtt(script.words, script.times, style), path.stem + ".vtt")
     said = [talkscript.bare(word) if style != "clean" else word for word in script.words]
     # signs of another speaker are no words
@@ -56,6 +74,8 @@ def read_talk(path: Path) -> Talk:
     speech = listen(captions.words, [script.head.get("White", ""), script.head.get("Black", "")])
     fen = script.head.get("FEN") or chess.STARTING_FEN
     speech = without_setup(speech, chess.Board(fen))
+    if unseen is not None:
+        speech = with_leanings(speech, read_leaning_model(unseen / f"{fold_of(path.stem)}.txt"))
     return Talk(path.stem, script.head.get("Mode", "game"), fen, tuple(script.main), speech, script)
 
 

@@ -620,7 +620,7 @@ def test_no_ply_of_a_found_game_is_trusted_less_than_chance_has_it() -> None:
 
 # The rules and common practice: a pawn that takes a pawn leaves its side a pawn up, one that steps by it does not.
 @pytest.mark.parametrize(("told", "stated", "takes"), [
-    ("White moves a pawn.", "", False), ("White moves a pawn.", "White is a pawn up.", True),
+    ("White moves a pawn.", "The material is level.", False), ("White moves a pawn.", "White is a pawn up.", True),
     ("The pawn moves.", "", True), ("The pawn moves.", "The material is level.", False),
 ])  # fmt: skip
 def test_what_is_stated_of_the_position_decides_between_moves(told: str, stated: str, takes: bool) -> None:
