@@ -35,6 +35,8 @@ threes."""
 _SQUARE, _PIECE = "#", "@"
 """Stand for all squares and for all pieces: which of them was named tells nothing of where in the tree the talk is."""
 _MOST_NATS = 30.0
+"""From here on what is unlikely costs its odds, to the last figure; its exponential would soon be too large."""
+_SQUARES = frozenset(chess.SQUARE_NAMES)
 
 
 class Leaning(NamedTuple):
@@ -99,12 +101,8 @@ def with_leanings(speech: Speech, model: LeaningModel | None = None) -> Speech:
 
 
 def _leaning(stretch: Stretch, around: Around, model: LeaningModel) -> Stretch:
-    before = around.before(stretch.start)
-    spoken = tuple(
-        replace(one, leaning=model.of({*before, *one.signs, *around.after(one.phrase.start, one.phrase.end)}))
-        for one in stretch.spoken
-    )
-    return replace(stretch, spoken=spoken)
+    told = zip(stretch.spoken, around.features(stretch), strict=True)
+    return replace(stretch, spoken=tuple(replace(one, leaning=model.of(found)) for one, found in told))
 
 
 class Around:
@@ -121,6 +119,12 @@ class Around:
         self._texts = [
             _SQUARE if token.text in _SQUARES else _PIECE if token.text in pieces else token.text for token in tokens
         ]
+
+    def features(self, stretch: Stretch) -> Iterator[frozenset[str]]:
+        """Of each phrase that starts at a stretch, its signs among them."""
+        before = frozenset(self.before(stretch.start))
+        for one in stretch.spoken:
+            yield before.union(one.signs, self.after(one.phrase.start, one.phrase.end))
 
     def before(self, start: int) -> Iterator[str]:
         """Features of the words before a phrase."""
@@ -165,9 +169,6 @@ class Around:
         while first > 0 and start - first < _SENTENCE and not self._tokens[first - 1].stop:
             first -= 1
         return first
-
-
-_SQUARES = frozenset(chess.SQUARE_NAMES)
 
 
 @lru_cache(maxsize=4)

@@ -40,8 +40,7 @@ def cases_of(talk: Talk) -> Iterator[Case]:
     for stretch in speech.stretches:
         one = stretch.spoken[0]
         begin, end = speech.span(one.phrase)
-        before, after = around.before(stretch.start), around.after(one.phrase.start, one.phrase.end)
-        phrases.append((begin, end, frozenset([*before, *one.signs, *after])))
+        phrases.append((begin, end, next(around.features(stretch))))
         if not one.inside:
             spoken_of = any(m[0] < end and m[1] > begin for m in mentions)
             yield Case(fold, "none", phrases[-1][2], not spoken_of)

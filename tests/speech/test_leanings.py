@@ -106,6 +106,14 @@ def test_phrases_that_have_leanings_keep_them() -> None:
     assert with_leanings(once) is once
 
 
+def test_every_reading_of_a_stretch_has_the_words_before_it() -> None:
+    speech = heard("in the game he played knight takes f6")
+    model = LeaningModel(Leaning(0.0, 0.0, 0.0, 0.0), {"near played": Leaning(1.0, 2.0, 3.0, 4.0)})
+    (stretch,) = (one for one in with_leanings(speech, model).stretches if one.start == place(speech, "knight"))
+    assert len(stretch.spoken) > 1
+    assert {one.leaning for one in stretch.spoken} == {Leaning(1.0, 2.0, 3.0, 4.0)}
+
+
 def test_a_condition_leans_to_a_sideline() -> None:
     played = with_leanings(heard("And so in the game she played knight f6, and he took."))
     supposed = with_leanings(heard("But suppose that instead she had tried knight f6, then he could have taken."))
