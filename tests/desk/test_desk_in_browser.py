@@ -135,7 +135,14 @@ def test_a_move_is_typed_or_clicked(server: Callable[..., Server], opened: Calla
     page.locator("#typed").fill("Qh8")
     page.locator("#typed").press("Enter")
     expect(page.locator("#fault")).to_contain_text("no legal move", timeout=PATIENCE)
+    # and stays to be read while the page goes on asking for news, until the user does something else
+    for _ in range(2):
+        with page.expect_response("**/state?*"):
+            pass
+    expect(page.locator("#fault")).to_contain_text("no legal move", timeout=PATIENCE)
     assert "rook e1" not in settled(desk)
+    page.keyboard.press("j")
+    expect(page.locator("#fault")).to_be_hidden(timeout=PATIENCE)
 
 
 def test_what_the_user_opened_stays_when_an_answer_comes_late(

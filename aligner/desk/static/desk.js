@@ -14,6 +14,7 @@ let chosen = false; // whether the user chose it, rather than the order of doubt
 let picks = 0; // how often the user chose
 let extra = []; // answers that were typed or clicked
 let range = null; // first word that was clicked in the talk
+let polled = false; // whether the fault that is shown came of asking for news
 const sent = new Set(); // words that were decided and are not aligned yet
 
 // before the same words several moves may go unspoken
@@ -34,18 +35,22 @@ function make(tag, text, attributes = {}) {
   return element;
 }
 
-function complain(error) {
-  find("fault").textContent = error ? error.message : "";
-  find("fault").hidden = !error;
+/** Shows a fault, or none. Asking for news, `polling`, leaves what the user was told for him to read. */
+function complain(error, polling = false) {
+  const fault = find("fault");
+  if (polling && !fault.hidden && !polled) return;
+  fault.textContent = error ? error.message : "";
+  fault.hidden = !error;
+  polled = polling;
 }
 
-async function attempt(work) {
+async function attempt(work, polling = false) {
   try {
     const result = await work();
-    complain(null);
+    complain(null, polling);
     return result;
   } catch (error) {
-    complain(error);
+    complain(error, polling);
     return null;
   }
 }
@@ -116,6 +121,7 @@ async function open(row) {
 function picked() {
   chosen = true;
   picks += 1;
+  complain(null);
   return picks;
 }
 
@@ -224,9 +230,9 @@ function showLists() {
 }
 
 async function refresh() {
-  const fresh = await attempt(() => ask("state", { version: state.version }));
+  const fresh = await attempt(() => ask("state", { version: state.version }), true);
   if (!fresh) return;
-  if (fresh.fault) complain(new Error(fresh.fault));
+  if (fresh.fault) complain(new Error(fresh.fault), true);
   const known = fresh.unchanged || !fresh.doubts;
   state = known ? { ...state, busy: fresh.busy, done: fresh.done } : fresh;
   if (!state.busy) sent.clear();
