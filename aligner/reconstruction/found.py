@@ -14,7 +14,7 @@ import chess
 
 from aligner.prices.prices import Prices
 from aligner.progress import share_of
-from aligner.reconstruction.breadth import DICTATED, NARROW, QUICK, SPREAD, Breadth
+from aligner.reconstruction.breadth import DEEP, DICTATED, FULL, NARROW, Breadth
 from aligner.reconstruction.closing import Candidate, Opinion
 from aligner.reconstruction.trust import Evidence, sureness, trusted
 from aligner.reconstruction.valued import Course, ValuedSearch
@@ -54,11 +54,12 @@ class Search:
 
 
 SEARCHES = (
-    Search(NARROW, (inf,), 0.1),
-    Search(NARROW, (inf, 0.7), 0.2, "exchange"),
-    Search(QUICK, (0.8, 0.6), 0.45, "exchange"),
-    Search(QUICK, (0.5, 0.0), 0.7),
-    Search(SPREAD),
+    Search(NARROW, (inf,), 0.05),
+    Search(NARROW, (inf, 0.7), 0.1, "exchange"),
+    Search(FULL, (0.8, 0.6), 0.25, "exchange"),
+    Search(FULL, (0.8, 0.6), 0.4),
+    Search(DEEP, (0.8, 0.6), 0.7),
+    Search(DEEP, mode="exchange"),
 )
 """Searches for the game, one after the other."""
 _SKETCHED = 3

@@ -12,7 +12,7 @@ from functools import partial
 from math import inf
 
 from aligner.collection import collection_paused
-from aligner.reconstruction.breadth import PLAIN, QUICK, Breadth, pruned
+from aligner.reconstruction.breadth import DEEP, PLAIN, Breadth, pruned
 from aligner.reconstruction.hypothesis import Hypothesis, Key, Ply, Step
 from aligner.reconstruction.steps import Steps
 from aligner.search.lines import LineNode
@@ -52,7 +52,7 @@ class Frontier:
     @property
     def dearest(self) -> float:
         """The cost in nats above which no further hypothesis is kept."""
-        return min(self._best + self._breadth.reach, self._crowded)
+        return min(self._best + self._breadth.depth, self._crowded)
 
     def dearest_beside(self, head: LineNode) -> float:
         """The same for one that leaves the game as it is."""
@@ -96,7 +96,7 @@ class GameSearch:
         allows: constraint on steps; None allows all.
     """
 
-    def __init__(self, speech: Speech, steps: Steps, breadth: Breadth = QUICK, allows: Allows | None = None) -> None:
+    def __init__(self, speech: Speech, steps: Steps, breadth: Breadth = DEEP, allows: Allows | None = None) -> None:
         self.speech = speech
         self.steps = steps
         self.breadth = breadth

@@ -10,7 +10,7 @@ import chess
 
 from aligner.prices.prices import Prices
 from aligner.reconstruction.amending import Amender
-from aligner.reconstruction.breadth import QUICK, Breadth
+from aligner.reconstruction.breadth import DEEP, Breadth
 from aligner.reconstruction.closing import Closed, Closing, Opinion
 from aligner.reconstruction.hypothesis import Hypothesis, Step
 from aligner.reconstruction.search import GameSearch
@@ -121,7 +121,7 @@ class ValuedSearch:
         told = replace(course, line=moves)
         cost = self._costs.get(told)
         if cost is None:
-            end = self._search(told, QUICK, whole=not moves)[0]
+            end = self._search(told, DEEP, whole=not moves)[0]
             cost = self._costs[told] = end.cost if end.arcs else UNREACHED
         return cost
 

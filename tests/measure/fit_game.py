@@ -27,7 +27,7 @@ from truth import Oracle, Talk, read_talk
 
 from aligner.prices.fitting import Slope, fit
 from aligner.prices.prices import Prices
-from aligner.reconstruction.breadth import QUICK
+from aligner.reconstruction.breadth import Alike, Breadth
 from aligner.reconstruction.found import VALUATIONS
 from aligner.reconstruction.hypothesis import Hypothesis, Step
 from aligner.reconstruction.search import GameSearch
@@ -38,8 +38,8 @@ from aligner.search.lattice import contrast
 from aligner.search.lines import LineNode, Lines
 from aligner.search.plies import Valuation
 
-BREADTH = replace(QUICK, width=32)
-STRAIGHT = replace(BREADTH, depth=99.0, reach=99.0)
+BREADTH = Breadth(32, 9.0, (Alike(0, 4), Alike(4, 24)), 6, 2)
+STRAIGHT = replace(BREADTH, depth=99.0)
 WINDOW = 24
 SOON_CORRECTED = 40
 """Words after a misnamed move within which its speaker may take it back."""

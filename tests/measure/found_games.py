@@ -1,4 +1,4 @@
-"""How much of their games is found without scores: `python tests/measure/found_games.py TALKS... [--search quick]`.
+"""How much of their games is found without scores: `python tests/measure/found_games.py TALKS... [--search full]`.
 
 Every talk is taken as if no score was known. A row a talk: the share of the game as score.py counts it, the mean belief
 in its plies, what the reading costs (nats), the processor's seconds. `-o` keeps the rows as JSON, and `--against`
@@ -21,11 +21,11 @@ from score import keys_of_path
 from truth import Talk, read_talk
 
 from aligner.prices.prices import read_prices
-from aligner.reconstruction.breadth import NARROW, QUICK, SPREAD
+from aligner.reconstruction.breadth import DEEP, FULL, NARROW
 from aligner.reconstruction.found import VALUATIONS, GameFinder, Search
 
 CAST = {"white": True, "black": False}
-BREADTHS = {"narrow": NARROW, "quick": QUICK, "spread": SPREAD}
+BREADTHS = {"narrow": NARROW, "full": FULL, "deep": DEEP}
 NOTABLE = 0.05
 """A difference in the share of a game that is told of."""
 

@@ -20,7 +20,7 @@ from aligner.reconstruction import found as finding
 from aligner.reconstruction import search as searching
 from aligner.reconstruction import valued
 from aligner.reconstruction.amending import Amender
-from aligner.reconstruction.breadth import AMENDS, NARROW, PLAIN, QUICK, SPREAD, Alike, Breadth
+from aligner.reconstruction.breadth import AMENDS, DEEP, FULL, NARROW, PLAIN, Alike, Breadth
 from aligner.reconstruction.found import GameFinder, Search
 from aligner.reconstruction.gaps import Gaps
 from aligner.reconstruction.hypothesis import Hypothesis, Ply, Step, Telling
@@ -109,12 +109,12 @@ NEVER = 1.1
 def test_only_a_doubtful_game_is_looked_for_again(
     enough: tuple[tuple[float, ...], ...], searches: int, breadths: list[Breadth], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    ways = (Search(QUICK, enough[0], 0.3), Search(SPREAD, enough[1], 0.6), Search(NARROW))
+    ways = (Search(FULL, enough[0], 0.3), Search(DEEP, enough[1], 0.6), Search(NARROW))
     monkeypatch.setattr(finding, "SEARCHES", ways)
     finder = finder_of(WITH_SIDELINES)
     shares: list[float] = []
     found = finder.find(progress=shares.append)
-    assert breadths == [QUICK, SPREAD, NARROW][:searches]
+    assert breadths == [FULL, DEEP, NARROW][:searches]
     assert shares == sorted(shares), "progress never goes back"
     finder.find(Course(line=found.moves[:1], told=((0, 1),)))
     assert len(breadths) == searches + 1, "what is settled later is searched once"
@@ -127,20 +127,18 @@ def test_a_game_that_another_search_found_too_is_sure_enough_sooner(
     """The narrow searches find the same here by both ways to value moves, so the second of the figures counts."""
     text = "Pawn to e4, pawn to e5. Knight to f3, knight to c6. Bishop to b5, pawn to a6. Bishop to a4, knight to f6."
     text += " It was a quiet afternoon, and we both took our time over all of it, with much tea and some cake."
-    ways = (Search(NARROW, (inf,), 0.3), Search(NARROW, enough, 0.6, "exchange"), Search(QUICK))
+    ways = (Search(NARROW, (inf,), 0.3), Search(NARROW, enough, 0.6, "exchange"), Search(FULL))
     monkeypatch.setattr(finding, "SEARCHES", ways)
     finder = finder_of(text)
     found = finder.find()
-    assert breadths == [NARROW, NARROW, QUICK][:searches]
+    assert breadths == [NARROW, NARROW, FULL][:searches]
     finder.find(Course(line=found.moves[:1], told=((0, 1),)))
     assert breadths[-1].within == (), "what is settled later is searched once, so nobody asks what others would find"
 
 
 def test_a_beam_within_a_beam_finds_what_it_would_find_alone() -> None:
     within = replace(NARROW, efforts=((AMENDS, 99),), within=())
-    around = replace(
-        within, width=99, depth=20.0, reach=20.0, alike=(Alike(0, 99, 99),), on_one_place=99, within=(within,)
-    )
+    around = replace(within, width=99, depth=20.0, alike=(Alike(0, 99),), on_one_place=99, within=(within,))
     evidence = finder_of(WITH_SIDELINES, only=Search(around)).evidence()
     alone = finder_of(WITH_SIDELINES, only=Search(within)).evidence()
     assert evidence.narrower == (alone.moves,)
@@ -151,7 +149,7 @@ def test_a_game_costs_what_the_talk_costs_if_it_begins_so() -> None:
     speech = listen(captions_of("Pawn to e4, pawn to e5. Knight to f3, knight to c6.").words)
     prices = read_prices(None, "game")
     way = ValuedSearch(speech, chess.Board(), prices, {"white": True, "black": False}, AT_A_GLANCE)
-    found = way.evidence(Course(), QUICK)
+    found = way.evidence(Course(), FULL)
     assert sans(found.moves) == "e4 e5 Nf3 Nc6"
     cost = way.cost_of(found.moves, Course())
     assert cost == pytest.approx(found.cost)
@@ -165,7 +163,7 @@ def test_what_a_game_costs_is_known_though_the_talk_would_rather_end_it_sooner()
     prices = read_prices(None, "game")
     cast = {"white": True, "black": False}
     way = ValuedSearch(listen(captions_of(text).words), chess.Board(), prices, cast, AT_A_GLANCE)
-    told = way.evidence(Course(), QUICK).moves
+    told = way.evidence(Course(), FULL).moves
     assert sans(told) == "e4 e5 Nf3 Nc6"
     assert way.cost_of(told, Course()) < way.cost_of((*told, "f1b5", "a7a6"), Course()) < UNREACHED
 
@@ -205,7 +203,7 @@ def test_a_game_that_all_narrower_beams_lose_is_not_sure_though_it_is_found_in_b
             return Evidence(("e2e4",), (0.5,), ((0.5, 0.5),), 1.0, narrower=narrower)
 
     monkeypatch.setattr(finding, "ValuedSearch", Unsteady)
-    ways = (Search(NARROW, (inf,)), Search(NARROW, (inf, 0.0), mode="exchange"), Search(QUICK))
+    ways = (Search(NARROW, (inf,)), Search(NARROW, (inf, 0.0), mode="exchange"), Search(FULL))
     monkeypatch.setattr(finding, "SEARCHES", ways)
     finder_of("Pawn to e4.").evidence()
     assert len(made) == searches
@@ -216,7 +214,7 @@ def test_of_games_found_in_two_ways_the_one_counts_that_is_cheaper_in_the_mean_o
 ) -> None:
     """1.e4 costs 10 and 22 nats, 16 in the mean; 1.d4 13 and 17, which is 15."""
     monkeypatch.setattr(finding, "ValuedSearch", TwoMinds)
-    monkeypatch.setattr(finding, "SEARCHES", (Search(QUICK, (NEVER,)), Search(QUICK, mode="exchange")))
+    monkeypatch.setattr(finding, "SEARCHES", (Search(FULL, (NEVER,)), Search(FULL, mode="exchange")))
     finder = finder_of("Pawn to e4.")
     sketch = finder.sketch()
     assert (sketch.moves, sketch.cost) == (("d2d4",), 13.0), "parts of a talk are compared by one way"
@@ -230,13 +228,13 @@ def test_a_sketch_is_of_the_first_searches_and_what_follows_goes_on_from_it(
     breadths: list[Breadth], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     narrower = replace(NARROW, width=39)
-    ways = [Search(breadth, (NEVER,)) for breadth in (narrower, NARROW, QUICK, SPREAD)]
+    ways = [Search(breadth, (NEVER,)) for breadth in (narrower, NARROW, FULL, DEEP)]
     monkeypatch.setattr(finding, "SEARCHES", tuple(ways))
     finder = finder_of(WITH_SIDELINES)
     sketch = finder.sketch()
-    assert sketch == finder.sketch() and breadths == [narrower, NARROW, QUICK]
+    assert sketch == finder.sketch() and breadths == [narrower, NARROW, FULL]
     found = finder.find()
-    assert breadths == [narrower, NARROW, QUICK, SPREAD]
+    assert breadths == [narrower, NARROW, FULL, DEEP]
     assert finder.sketch() == found, "once more is known, that counts"
     assert found == finder_of(WITH_SIDELINES).find(), "as if nothing had been sketched"
 
@@ -285,7 +283,7 @@ def test_a_name_that_is_played_in_two_orders() -> None:
     assert sorted(" ".join(moves) for moves in named) == ["d4 d5 Bf4", "d4 d5 Nf3 Nf6 Bf4"]
     assert sans(finder_of(text).find().moves) == "d4 d5 Bf4 Nf6 e3 e6 Nf3 Bd6 Bg3"
     sharper = "I had White and played a London. Knight f6, e3, c5, c3, knight c6, knight d2."
-    assert sans(finder_of(sharper, only=Search(QUICK)).find().moves) == "d4 d5 Bf4 Nf6 e3 c5 c3 Nc6 Nd2"
+    assert sans(finder_of(sharper, only=Search(FULL)).find().moves) == "d4 d5 Bf4 Nf6 e3 c5 c3 Nc6 Nd2"
 
 
 # The Najdorf Variation, the Italian Game and the Reti Opening, common practice; talks invented.
@@ -584,11 +582,11 @@ def test_a_budget_leaves_out_steps_beyond_it_and_no_others(monkeypatch: pytest.M
 
 
 def test_what_another_search_found_is_told_of_each_ply(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(finding, "SEARCHES", (Search(QUICK, (NEVER,), 0.5), Search(SPREAD, (0.0,), 1.0)))
+    monkeypatch.setattr(finding, "SEARCHES", (Search(FULL, (NEVER,), 0.5), Search(DEEP, (0.0,), 1.0)))
     evidence = finder_of(WITH_SIDELINES).evidence()
     assert len(evidence.second) == len(evidence.moves)
     assert all(agrees and nats >= 0.0 for agrees, nats in evidence.second), "both find the same game here"
-    monkeypatch.setattr(finding, "SEARCHES", (Search(QUICK, (0.0,), 1.0),))
+    monkeypatch.setattr(finding, "SEARCHES", (Search(FULL, (0.0,), 1.0),))
     assert finder_of(WITH_SIDELINES).evidence().second == ()
 
 
