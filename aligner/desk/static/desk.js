@@ -35,7 +35,7 @@ function make(tag, text, attributes = {}) {
   return element;
 }
 
-/** Shows a fault, or none. Asking for news, `polling`, leaves what the user was told for him to read. */
+/** Shows a fault, or none. Asking for news, `polling`, leaves what the user was told before to be read. */
 function complain(error, polling = false) {
   const fault = find("fault");
   if (polling && !fault.hidden && !polled) return;
