@@ -41,7 +41,6 @@ class Breadth:
             decides between them; the last one looks farthest back.
         on_one_place: those that have the same position under discussion; they differ in how much of its line is the
             game.
-        crowd: once so many times `width` hypotheses have come to a stretch, nothing dearer than these comes there.
         efforts: how far is thought, for so many of the hypotheses, the best first.
         within: narrower beams that are followed within this one, to see whether they would have found the same.
         asides: whether sidelines are told.
@@ -51,7 +50,6 @@ class Breadth:
     depth: float
     alike: tuple[Alike, ...]
     on_one_place: int
-    crowd: int
     efforts: tuple[tuple[int, int], ...] = ((AMENDS, 2), (GAPS, 12))
     within: tuple[Breadth, ...] = ()
     asides: bool = True
@@ -63,18 +61,18 @@ class Breadth:
 
 
 NARROW = Breadth(
-    40, 5.0, (Alike(0, 3), Alike(4, 16), Alike(10, 30)), 4, 2, efforts=((AMENDS, 1), (GAPS, 6), (SLIPS, 12)),
+    40, 5.0, (Alike(0, 3), Alike(4, 16), Alike(10, 30)), 4, efforts=((AMENDS, 1), (GAPS, 6), (SLIPS, 12)),
     within=(
-        Breadth(24, 6.0, (Alike(0, 3), Alike(4, 9), Alike(10, 18)), 4, 2),
-        Breadth(16, 6.0, (Alike(0, 3), Alike(4, 6), Alike(10, 12)), 4, 2),
+        Breadth(24, 6.0, (Alike(0, 3), Alike(4, 9), Alike(10, 18)), 4),
+        Breadth(16, 6.0, (Alike(0, 3), Alike(4, 6), Alike(10, 12)), 4),
     ),
 )  # fmt: skip
 """A first look; where it finds the same in both ways to value moves, and narrower beams within it do not lose that, a
 talk is so clear that broader ones find it too. Those within reach deeper, so that it is their number that limits them:
 by the same depth all would find the same."""
-FULL = Breadth(960, 6.0, (Alike(0, 4), Alike(4, 192), Alike(10, 576)), 6, 2)
+FULL = Breadth(960, 6.0, (Alike(0, 4), Alike(4, 192), Alike(10, 576)), 6)
 """Keeps all that is near the best: where doubts that have nothing to do with each other come together, hundreds."""
-DEEP = Breadth(480, 9.0, (Alike(0, 4), Alike(4, 96), Alike(10, 288)), 6, 2)
+DEEP = Breadth(480, 9.0, (Alike(0, 4), Alike(4, 96), Alike(10, 288)), 6)
 """Follows those that lag farther, too: the true course may for as long as a sideline can be taken for the game."""
 DICTATED = replace(FULL, asides=False)
 """Hears nothing but the game's own moves."""

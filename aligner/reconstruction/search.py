@@ -22,6 +22,8 @@ from aligner.speech.statements import Statement
 
 _FORGETS = 24
 """Stretches after which what is known of positions to which no hypothesis has come is dropped, to bound the memory."""
+_CROWD = 2
+"""Once so many times the hypotheses that are kept have come to a stretch, nothing dearer than these comes there."""
 _BESIDE = 2.0
 """Nats behind the last that is kept with the same head as far as which steps are looked for that leave the game as it
 is. No hypothesis is lost by that, only ways to it that are dear; with none at all, confidences would be off."""
@@ -79,11 +81,11 @@ class Frontier:
 
     def _see_crowd(self) -> None:
         """Once so many have come, nothing dearer than most of them comes any more."""
-        breadth = self._breadth
-        crowd, more = divmod(len(self.hypotheses), breadth.width)
-        if not more and crowd >= breadth.crowd:
+        width = self._breadth.width
+        crowd, more = divmod(len(self.hypotheses), width)
+        if not more and crowd >= _CROWD:
             costs = sorted([other.cost for other in self.hypotheses.values()])
-            self._crowded = costs[breadth.crowd * breadth.width - 1]
+            self._crowded = costs[_CROWD * width - 1]
 
 
 class GameSearch:

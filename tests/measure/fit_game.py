@@ -38,7 +38,7 @@ from aligner.search.lattice import contrast
 from aligner.search.lines import LineNode, Lines
 from aligner.search.plies import Valuation
 
-BREADTH = Breadth(32, 9.0, (Alike(0, 4), Alike(4, 24)), 6, 2)
+BREADTH = Breadth(32, 9.0, (Alike(0, 4), Alike(4, 24)), 6)
 STRAIGHT = replace(BREADTH, depth=99.0)
 WINDOW = 24
 SOON_CORRECTED = 40

@@ -10,7 +10,7 @@ from aligner.reconstruction.breadth import Alike, Breadth, pruned
 from aligner.reconstruction.hypothesis import Hypothesis
 from aligner.search.lines import LineNode, Lines
 
-NARROW = Breadth(9, 5.0, (Alike(0, 2), Alike(2, 4)), 9, 2)
+NARROW = Breadth(9, 5.0, (Alike(0, 2), Alike(2, 4)), 9)
 
 
 def heads(*games: str) -> list[LineNode]:
