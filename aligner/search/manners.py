@@ -8,6 +8,9 @@ from aligner.search.lines import LineNode
 from aligner.speech.aims import Aim
 from aligner.speech.description import Description
 
+_LAST_MOVES = 8
+"""Moves of a side that are looked back at for where a piece came from."""
+
 
 def in_manner(node: LineNode, move: chess.Move, said: Description) -> bool:
     """Whether a legal move goes as it was said to; always where nothing of the kind was said."""
@@ -17,6 +20,8 @@ def in_manner(node: LineNode, move: chess.Move, said: Description) -> bool:
         rank = chess.square_rank(move.to_square)
         if said.to_rank != (rank if node.board.turn else 7 - rank):
             return False
+    if said.manner in ("hits", "pins"):
+        return _hits(node, move, said)
     return not said.manner or _MANNERS[said.manner](node, move)
 
 
@@ -102,11 +107,21 @@ def _from_middle(square: int) -> float:
     return max(abs(chess.square_file(square) - 3.5), abs(chess.square_rank(square) - 3.5))
 
 
-def _flees(node: LineNode, move: chess.Move) -> bool:
-    """Back, out of an attack."""
+def _returns(node: LineNode, move: chess.Move) -> bool:
+    """Back, out of an attack, or where the piece came from."""
     board = node.board
     rise = chess.square_rank(move.to_square) - chess.square_rank(move.from_square)
-    return (rise < 0) == board.turn and rise != 0 and board.is_attacked_by(not board.turn, move.from_square)
+    if (rise < 0) == board.turn and rise != 0 and board.is_attacked_by(not board.turn, move.from_square):
+        return True
+    before = node.parent
+    for _ in range(_LAST_MOVES):
+        if before is None or before.parent is None or before.move is None:
+            return False
+        own = before.move  # of the side to move
+        if own.to_square == move.from_square:
+            return own.from_square == move.to_square
+        before = before.parent.parent
+    return False
 
 
 def _blocks(node: LineNode, move: chess.Move) -> bool:
@@ -128,11 +143,80 @@ def _guards(node: LineNode, move: chess.Move) -> bool:
     return any(board.is_attacked_by(not us, square) for square in chess.scan_forward(newly))
 
 
+def _offers(node: LineNode, move: chess.Move) -> bool:
+    """So that the piece could be exchanged for one of its kind."""
+    board = node.board
+    piece = board.piece_type_at(move.from_square)
+    if piece is None or board.is_capture(move):
+        return False
+    return bool(_reached(board, move) & board.pieces_mask(piece, not board.turn))
+
+
+def _fellow(node: LineNode, move: chess.Move) -> bool:
+    """A piece of the kind that its side moved last, another one."""
+    before = node.parent.parent if node.parent else None
+    own = node.parent.move if node.parent else None
+    if before is None or own is None or own.to_square == move.from_square:
+        return False
+    return node.board.piece_type_at(move.from_square) == before.board.piece_type_at(own.from_square)
+
+
+def _hits(node: LineNode, move: chess.Move, said: Description) -> bool:
+    """Whether a legal move attacks the man that it is said to attack, and pins it where that is said."""
+    board = node.board
+    them = not board.turn
+    men = board.occupied_co[them] & ~board.kings
+    if said.hits:
+        men = board.pieces_mask(chess.PIECE_SYMBOLS.index(said.hits.lower()), them)
+    reached = _reached(board, move) & men & ~chess.BB_SQUARES[move.to_square]
+    if said.manner != "pins" or not reached:
+        return bool(reached)
+    return any(_pinned(board, move, square) for square in chess.scan_forward(reached & ~board.kings))
+
+
+def _reached(board: chess.Board, move: chess.Move) -> chess.Bitboard:
+    """Squares that the piece attacks from where it goes."""
+    piece = move.promotion or board.piece_type_at(move.from_square)
+    at = move.to_square
+    if piece == chess.PAWN:
+        return chess.BB_PAWN_ATTACKS[board.turn][at]
+    if piece == chess.KNIGHT:
+        return chess.BB_KNIGHT_ATTACKS[at]
+    if piece == chess.KING:
+        return chess.BB_KING_ATTACKS[at]
+    occupied = board.occupied & ~chess.BB_SQUARES[move.from_square]
+    return _slides(piece, at, occupied)
+
+
+def _slides(piece: chess.PieceType | None, at: chess.Square, occupied: chess.Bitboard) -> chess.Bitboard:
+    reach = 0
+    if piece != chess.ROOK:
+        reach |= chess.BB_DIAG_ATTACKS[at][chess.BB_DIAG_MASKS[at] & occupied]
+    if piece != chess.BISHOP:
+        reach |= chess.BB_RANK_ATTACKS[at][chess.BB_RANK_MASKS[at] & occupied]
+        reach |= chess.BB_FILE_ATTACKS[at][chess.BB_FILE_MASKS[at] & occupied]
+    return reach
+
+
+def _pinned(board: chess.Board, move: chess.Move, square: chess.Square) -> bool:
+    """Whether the move pins a man to its king or to a piece worth more than the one that pins."""
+    piece = board.piece_type_at(move.from_square)
+    if piece not in (chess.BISHOP, chess.ROOK, chess.QUEEN):
+        return False
+    occupied = board.occupied & ~chess.BB_SQUARES[move.from_square]
+    through = _slides(piece, move.to_square, occupied & ~chess.BB_SQUARES[square])
+    beyond = through & ~_slides(piece, move.to_square, occupied) & chess.ray(move.to_square, square)
+    worth = board.kings | (board.queens if piece != chess.QUEEN else 0) | (board.rooks if piece == chess.BISHOP else 0)
+    return bool(beyond & worth & board.occupied_co[not board.turn])
+
+
 _MANNERS = {
     "guards": _guards,
     "corner": _corner,
     "centre": _centre,
-    "flees": _flees,
+    "returns": _returns,
+    "offers": _offers,
+    "fellow": _fellow,
     "blocks": _blocks,
     "passing": _in_passing,
     "mirrored": _mirrored,

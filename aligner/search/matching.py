@@ -339,7 +339,8 @@ def _candidates(node: LineNode, said: Description) -> list[Ply]:
         onto = chess.BB_ALL if said.to_file is None else chess.BB_FILES[said.to_file]
         moves = board.generate_legal_moves(movers, onto)
         if (said.check or said.mate) and said.form.startswith(_CHECKING):
-            return [node.ply_of(move) for move in moves if node.checks(move)]
+            checks = [node.ply_of(move) for move in moves if node.checks(move)]
+            return [ply for ply in checks if not said.mate or _mates(board, ply.move)]
         return [node.ply_of(move) for move in moves]
     captured = LETTERS[said.captured] if said.captured else 0
     return [
@@ -351,6 +352,12 @@ def _candidates(node: LineNode, said: Description) -> list[Ply]:
         and (said.from_file is None or said.from_file == ply.move.from_square & 7)
         and (said.from_rank is None or said.from_rank == ply.move.from_square >> 3)
     ]
+
+
+def _mates(board: chess.Board, move: chess.Move) -> bool:
+    after = board.copy(stack=False)
+    after.push(move)
+    return after.is_checkmate()
 
 
 def _neighbours(board: chess.Board, said: Description) -> Iterable[chess.Move]:

@@ -30,13 +30,16 @@ class Description:
         way: "back", "up", "aside" or "".
         manner: what else is said of how the move goes: "passing" (en passant), "mirrored" (as the other side just
             did), "past" (a pawn beside an enemy pawn), "out" (from the back rank), "doubles" (rooks on a file), "open"
-            (to a file without own pawns), "corner", "centre" (nearer to it), "flees" (back, out of an attack), "blocks"
-            (a check), "guards" (a man that is attacked), or "".
+            (to a file without own pawns), "corner", "centre" (nearer to it), "returns" (back, out of an attack or to
+            where it came from), "blocks" (a check), "guards" (a man that is attacked), "hits" and "pins" (a man of
+            the other side), "offers" (an exchange of its kind), "fellow" (of the kind that its side moved last,
+            another one), or "".
         steps: squares that the piece is said to move; 0 where unsaid.
         to_rank: 0 to 7, counted from the mover's side, where only the rank was named, or None.
         shade: "light" or "dark" for a bishop named by its squares, else "".
         wing: "king" or "queen" for a piece named by the wing it came from, else "".
         other: whether it is said to be the other one of its kind: not the one that its side moved last.
+        hits: letter of the man that it is said to attack or to pin; "" where unsaid.
     """
 
     form: str
@@ -57,6 +60,7 @@ class Description:
     shade: str = ""
     wing: str = ""
     other: bool = False
+    hits: str = ""
     manner: str = ""
     steps: int = 0
     to_rank: int | None = None

@@ -8,8 +8,9 @@ from dataclasses import replace
 from aligner.speech.atoms import Atom
 from aligner.speech.description import Description, Phrase, Terms
 from aligner.speech.moving import Moving
-from aligner.speech.subjects import Subject
+from aligner.speech.subjects import Subject, made_by
 
+_COLOURFUL: Terms = (("colourful", 1.0),)
 _RETAKES = Description("retakes", capture=True)
 
 
@@ -37,6 +38,8 @@ class Exchanges(Moving):
                     yield from _both(start, end, replace(like, target=spot, target_for_black=spot), who.terms)
                 continue
             yield from self._for(start, end, Description("piece_takes_piece", piece=who.piece, capture=True), who.terms)
+            if trade.value == "give" and who.piece != "P" and at > trade.end:
+                yield from self.parted_with(start, end, who, who.terms)
             if trade.value == "trade" or (trade.value == "change" and who.piece != "P"):
                 yield from _both(start, end, like)
                 for off in self.atoms.at(end, "come_off"):
@@ -46,9 +49,41 @@ class Exchanges(Moving):
         """Pieces of one kind that leave the board: "queens come off"."""
         for off in self.atoms.at(self.past_fillers(place), "come_off"):
             if not who.terms:
-                first = Description("trades", piece=who.piece, capture=True, captured=who.piece)
+                first = Description("trades", who.piece, who.from_file, capture=True, captured=who.piece)
                 yield from _both(start, off.end, first)
                 yield from self._like_on(start, off.end, first)
+
+    def they_come_off(self, start: int) -> Iterator[Phrase]:
+        """Like takes like, whatever they are: "they come off on d5"."""
+        for pair in self.atoms.at(start, "pair"):
+            for off in self.atoms.at(self.past_fillers(pair.end), "come_off"):
+                first = Description("trades", capture=True)
+                yield from _both(start, off.end, first)
+                yield from self._like_on(start, off.end, first)
+
+    def falls(self, start: int, place: int, who: Subject) -> Iterator[Phrase]:
+        """The piece as what is lost: "the rook falls", "his bishop is taken by the pawn"."""
+        if who.piece == "K" or who.terms or not who.definite:
+            return
+        for fall in self.atoms.at(self.past_fillers(place), "fall"):
+            taken = Description("falls", capture=True, captured=who.piece)
+            yield from self.told(start, fall.end, _where_it_stood(taken, who))
+
+    def parted_with(self, start: int, place: int, who: Subject, terms: Terms) -> Iterator[Phrase]:
+        """The piece that takes as what is given: "gives up the queen", "sacrifices the bishop on h7"."""
+        move = made_by(who, Description("gives", capture=True))
+        yield from self.told(start, place, move, terms)
+        for end, target, heard in self._on_squares(place):
+            done = replace(move, target=target[0], target_for_black=target[1])
+            yield from self.told(start, end, done, (*terms, *heard))
+
+    def taken_apart(self, start: int) -> Iterator[Phrase]:
+        """A verb parted by what it takes: "picks the d-pawn off with the rook"."""
+        for verb in self.atoms.at(start, "take_apart"):
+            for end, done, more in self._objects(verb.end, Description("piece_takes", capture=True)):
+                for behind in self.atoms.at(end, "taken_apart") if end > verb.end and not done.manner else ():
+                    done = replace(done, form=done.form.removeprefix("piece_"))
+                    yield from self.told(start, behind.end, done, (*more, *_COLOURFUL))
 
     def _like_on(self, start: int, place: int, first: Description) -> Iterator[Phrase]:
         """The square on which like takes like: "the knights come off on d5"."""
@@ -58,7 +93,7 @@ class Exchanges(Moving):
     def _where(self, start: int, at: int) -> Iterator[Phrase]:
         for end, target, heard in self._on_squares(at):
             move = Description("takes_square", target=target[0], target_for_black=target[1], capture=True)
-            yield from _both(start, end, move, (*heard, ("colourful", 1.0)))
+            yield from _both(start, end, move, (*heard, *_COLOURFUL))
 
     def _for(self, start: int, place: int, move: Description, terms: Terms) -> Iterator[Phrase]:
         """The piece that is got for the one given: "the bishop for the knight on f6"."""
@@ -68,11 +103,16 @@ class Exchanges(Moving):
             for end, victim in self.subjects(link.end):
                 if victim.piece in ("K", "") or victim.bare_file:
                     continue
-                taken = replace(move, captured=victim.piece)
-                if victim.placed:
-                    spot = (victim.from_file or 0) + 8 * (victim.from_rank or 0)
-                    taken = replace(taken, target=spot, target_for_black=spot)
-                yield from _both(start, end, taken, (*terms, *victim.terms, ("colourful", 1.0)))
+                taken = _where_it_stood(replace(move, captured=victim.piece), victim)
+                yield from _both(start, end, taken, (*terms, *victim.terms, *_COLOURFUL))
+
+
+def _where_it_stood(taken: Description, who: Subject) -> Description:
+    """The capture with what was said of the place of what it takes."""
+    if who.placed:
+        spot = (who.from_file or 0) + 8 * (who.from_rank or 0)
+        return replace(taken, target=spot, target_for_black=spot)
+    return replace(taken, to_file=who.from_file) if who.from_file is not None else taken
 
 
 def _both(start: int, end: int, move: Description, terms: Terms = ()) -> Iterator[Phrase]:

@@ -41,6 +41,7 @@ class Context:
     Attributes:
         words: those whose mere nearness tells something.
         articles: before what is described.
+        definite: those of them that say which one is meant.
         possessives: those of them that say whose it is.
         prepositions: likewise.
         nouns: after what is described.
@@ -54,6 +55,7 @@ class Context:
 
     words: frozenset[str]
     articles: frozenset[str]
+    definite: frozenset[str]
     possessives: frozenset[str]
     prepositions: frozenset[str]
     nouns: frozenset[str]
@@ -140,6 +142,7 @@ def _context(table: Mapping[str, Any]) -> Context:
     return Context(
         words=frozenset(table["words"]),
         articles=frozenset(table["articles"]),
+        definite=frozenset(table["definite"]),
         possessives=frozenset(table["possessives"]),
         prepositions=frozenset(table["prepositions"]),
         nouns=frozenset(table["nouns"]),

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 from dataclasses import replace
 
 from aligner.speech.description import Description, Phrase, Terms
 from aligner.speech.exchanges import Exchanges
 from aligner.speech.moving import DIRECTIONS, LONGEST_PHRASE, way_of
-from aligner.speech.subjects import file_number, made_by
+from aligner.speech.subjects import Subject, file_number, made_by
 from aligner.speech.symbols import square
 
 _WINGS = {"queen": "b2", "king": "g2"}
@@ -17,6 +17,11 @@ _WINGS = {"queen": "b2", "king": "g2"}
 
 class Manoeuvres(Exchanges):
     """Reads moves told by what they do, with or without the piece."""
+
+    @property
+    def _pronouns(self) -> Container[str]:
+        """Words that say who moves."""
+        return self.words.context.movers
 
     def pushes(self, start: int, place: int, way: str) -> Iterator[Phrase]:
         """A pawn pushed: which one, how far."""
@@ -110,6 +115,78 @@ class Manoeuvres(Exchanges):
                 for end, second, more in self._squares(joint.end, False):
                     moves = tuple(replace(piece, target=spot[0], target_for_black=spot[1]) for spot in (first, second))
                     yield Phrase(start, end, moves, (*heard, *more))
+
+    def turned_round(self, start: int) -> Iterator[Phrase]:
+        """The verb before the piece, behind a direction: "in hops the knight", "back he comes"."""
+        for ahead in self.atoms.at(start, "ahead"):
+            for go in self.atoms.at(ahead.end, "go"):
+                if not self._verb_ends(go.end):
+                    continue
+                for end, who in self.subjects(go.end):
+                    if who.piece not in ("", "P") and not who.bare_file and not who.terms:
+                        yield Phrase(start, end, (way_of(made_by(who, Description("piece_moves")), ahead.value),))
+            place = ahead.end
+            if ahead.value == "back" and place < len(self.tokens) and self.tokens[place].text in self._pronouns:
+                for go in self.atoms.at(place + 1, "go"):
+                    if self._verb_ends(go.end):
+                        yield Phrase(start, go.end, (Description("moves", way="back", manner="returns"),))
+
+    def to_corner(self, start: int) -> Iterator[Phrase]:
+        """Somebody, mostly the king, into the corner; a bare "corner" only among other moves."""
+        into = Description("to_line", manner="corner")
+        for spot in self.atoms.at(start, "spot"):
+            if spot.value == "corner":
+                yield Phrase(start, spot.end, (into,), alone="piece")
+        for go in self.atoms.at(start, "go"):
+            for place in {go.end, *(end for end, _, _, _ in self._ways(go.end))}:
+                for det in self.atoms.at(place, "link"):
+                    for spot in self.atoms.at(det.end, "spot") if det.value == "det" else ():
+                        if spot.value == "corner" and spot.end - start <= LONGEST_PHRASE:
+                            yield Phrase(start, spot.end, (into,))
+
+    def another_one(self, start: int) -> Iterator[Phrase]:
+        """Another piece of the kind that was moved last: "and the other one comes out"."""
+        like = Description("moves", manner="fellow")
+        for fellow in self.atoms.at(start, "fellow"):
+            yield Phrase(start, fellow.end, (like,), alone="piece")
+            for end, way, verbs, only_on in self._ways(fellow.end):
+                if not verbs or only_on or end - start > LONGEST_PHRASE:
+                    continue
+                if self._verb_ends(end):
+                    yield Phrase(start, end, (replace(like, way=way if way in ("back", "up") else ""),))
+                for after, target, heard in self._squares(end, True):
+                    move = replace(like, form="go_square", target=target[0], target_for_black=target[1])
+                    yield from self.told(start, after, move, heard)
+
+    def against_men(self, start: int) -> Iterator[Phrase]:
+        """A move told by the man it is aimed at: "hits the queen with the knight", "pins it", "offers the rooks"."""
+        for attack in self.atoms.at(start, "attack"):
+            yield from self.aimed(start, attack.end, Description("hits", manner="hits"))
+        for pin in self.atoms.at(start, "pin"):
+            yield from self.aimed(start, pin.end, Description("hits", manner="pins"))
+        for offer in self.atoms.at(start, "offer"):
+            for end, who in self.subjects(offer.end):
+                if who.piece not in ("", "K", "P") and not who.bare_file and not who.placed and not who.terms:
+                    move = Description("offers", piece=who.piece, manner="offers")
+                    ends = [end, *(off.end for off in self.atoms.at(end, "come_off"))]
+                    yield from (Phrase(start, last, (move,)) for last in ends)
+
+    def aimed(self, start: int, place: int, move: Description, terms: Terms = ()) -> Iterator[Phrase]:
+        """What is attacked, and what with, where that is said."""
+        found = [(end, who.piece) for end, who in self.subjects(place) if who.definite and self._whole(who)]
+        unnamed = [atom.end for atom in self.atoms.at(place, "object")]
+        if move.manner == "pins":
+            found += [(end, "") for end in unnamed]
+            found += [] if move.piece else [(place, "")]
+        for end, piece in found:
+            yield Phrase(start, end, (replace(move, hits=piece),), terms)
+        for end, piece in dict.fromkeys([*found, *((end, "") for end in unnamed)]):  # "hits it" alone says nothing
+            for after, made, heard in self._with(end, replace(move, hits=piece)):
+                yield Phrase(start, after, (made,), (*terms, *heard))
+
+    def _whole(self, who: Subject) -> bool:
+        """Whether a piece is plainly named."""
+        return bool(who.piece) and not who.bare_file and not who.terms
 
     def told_by_aim(self, start: int) -> Iterator[Phrase]:
         """Moves named for their aim: a fianchetto, doubled rooks, a capture in passing, the same as the other side."""

@@ -83,13 +83,20 @@ class Moving(Subjects):
         behind = self.past_fillers(place)
         for block in [*self.atoms.at(behind, "block"), *self.atoms.at(behind, "between")]:
             yield from self.told(start, block.end, replace(base, form="piece_moves", manner="blocks"), terms)
+        for kind, manner in (("attack", "hits"), ("pin", "pins")):
+            for verb in self.atoms.at(behind, kind):
+                yield from self.aimed(start, verb.end, replace(base, form="piece_hits", manner=manner), terms)
         for check in self.atoms.at(self.past_fillers(place), "checking"):
-            move = replace(base, form="piece_checks", check=True)
+            move = replace(base, form="piece_checks", check=check.value == "check", mate=check.value == "mate")
             yield Phrase(start, check.end, (move,), terms)
             for after, target, heard in self._on_squares(check.end):
                 yield Phrase(
                     start, after, (replace(move, target=target[0], target_for_black=target[1]),), terms + heard
                 )
+
+    def aimed(self, start: int, place: int, move: Description, terms: Terms = ()) -> Iterator[Phrase]:
+        """What the piece attacks; see `manoeuvres`."""
+        raise NotImplementedError
 
     def steps(self, start: int, place: int, base: Description, terms: Terms, way: str = "") -> Iterator[Phrase]:
         """How far the piece goes; see `manoeuvres`."""
@@ -148,7 +155,7 @@ class Moving(Subjects):
                 lone = "sound" if who.bare_file and kind == "take_heard" and not lettered else ""
                 if who.bare_file and who.from_file == 0 and self.tokens[start].text == "a" and take.value != "take":
                     continue
-                if take.value in ("give", "change"):
+                if take.value in ("give", "change", "gain", "goodbye"):
                     continue
                 move = replace(base, form="piece_takes", capture=True)
                 terms = who.terms + take.terms + colour(take)
@@ -165,9 +172,11 @@ class Moving(Subjects):
             for atom in self.atoms.at(place, kind):
                 at = square(atom.value)
                 yield atom.end, (at, at), atom.terms
-        for atom in self.atoms.at(place, "squares"):
-            at = square(atom.value)
-            yield atom.end, (at, at ^ 56), atom.terms
+        articles = [link.end for link in self.atoms.at(place, "link") if link.value == "det"] if strong else []
+        for start in (place, *articles):  # "to the rook's fourth"
+            for atom in self.atoms.at(start, "squares"):
+                at = square(atom.value)
+                yield atom.end, (at, at ^ 56), atom.terms
 
     def _on_squares(self, place: int) -> Iterator[tuple[int, tuple[int, int], Terms]]:
         for link in self.atoms.at(place, "link"):

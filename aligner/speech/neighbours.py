@@ -9,7 +9,10 @@ from aligner.speech.tokens import Token
 
 PAUSE = 300
 """Milliseconds of silence that part two sentences, where captions have no full stops."""
-VAGUE = frozenset({"piece_on", "piece_moves", "moves", "check", "pushes", "opening", "piece_checks", "likewise"})
+VAGUE = frozenset(
+    {"piece_on", "piece_moves", "moves", "check", "pushes", "opening", "piece_checks", "likewise"}
+    | {"hits", "piece_hits", "offers", "falls", "gives"}
+)
 """Wordings that do not show that moves are being told."""
 
 

@@ -98,6 +98,13 @@ class _Grammar(Manoeuvres):
             frozenset({"link"}): self._by_piece,
             frozenset({"piece_square"}): self._run_together,
             frozenset({"fianchetto", "doubles", "passing", "likewise", "block", "guard"}): self.told_by_aim,
+            frozenset({"attack", "pin", "offer"}): self.against_men,
+            frozenset({"fellow"}): self.another_one,
+            frozenset({"go", "spot"}): self.to_corner,
+            frozenset({"pair"}): self.they_come_off,
+            frozenset({"take_apart"}): self.taken_apart,
+            frozenset({"file"}): self._file_takes_file,
+            frozenset({"go", "ahead"}): self.turned_round,
             frozenset({"piece", "piece_file", "square", "file", "side", "which", "link"}): self._with_subject,
             frozenset({"file_heard"}): self._file_takes,
             frozenset({"take", "square", "squares", "go", "checking", "promoting", "promote"}): self._without_subject,
@@ -218,15 +225,24 @@ class _Grammar(Manoeuvres):
     def _with_subject(self, start: int) -> Iterator[Phrase]:
         for end, subject in self.subjects(start):
             yield from self._moved(start, end, subject)
-            if subject.piece not in _SELDOM_ALONE and not subject.placed:
-                yield from self.comes_off(start, end, subject)
-                if not subject.definite or self._owned(start, subject):
+            if subject.placed or not subject.piece or subject.bare_file:
+                continue
+            yield from self.falls(start, end, subject)
+            told_apart = subject.other or subject.wing or subject.from_file is not None
+            if subject.piece not in _SELDOM_ALONE or (subject.piece == "P" and told_apart):
+                if subject.piece != "P" or self.atoms.at(end - 1, "plural"):
+                    yield from self.comes_off(start, end, subject)
+                if told_apart or not subject.definite or self._owned(start, subject):
                     move = made_by(subject, Description("piece_alone"))
                     yield Phrase(start, end, (move,), subject.terms, alone="piece")
 
     def _owned(self, start: int, subject: Subject) -> bool:
         """Whether a piece is plainly somebody's: "other knight, his knight" in a row of moves."""
         return not subject.terms and self.tokens[start].text in self.words.context.possessives
+
+    def _definite(self, place: int) -> bool:
+        """Whether a word stands at a token that says which piece is meant."""
+        return place < len(self.tokens) and self.tokens[place].text in self.words.context.definite
 
     def _takes_on(self, first: int, end: int) -> bool:
         """Whether the piece behind a capture is the one that takes: "he took, bishop takes a5"."""
@@ -246,6 +262,16 @@ class _Grammar(Manoeuvres):
             who = Subject("P", letter, bare_file=True, terms=file.terms)
             yield from self._takes(start, file.end, move, who)
 
+    def _file_takes_file(self, start: int) -> Iterator[Phrase]:
+        """A pawn's capture by two letters: "c d, e d"."""
+        text = self.tokens[start].text
+        if text in LETTERS_ALONE and not (self.tokens[start].stop or self.tokens[start].comma):
+            for file in self.atoms.at(start + 1, "file"):
+                first, onto = file_number(text), file_number(file.value)
+                if abs(first - onto) == 1 and self.tokens[start + 1].text == file.value != "a":
+                    move = Description("files", "P", first, to_file=onto, capture=True)
+                    yield Phrase(start, file.end, (move,))
+
     def _without_subject(self, start: int) -> Iterator[Phrase]:
         for take in self.atoms.at(start, "take"):
             if take.value in ("trade", "change", "give"):
@@ -253,6 +279,9 @@ class _Grammar(Manoeuvres):
                 continue
             form = "retakes" if take.value == "retake" else "takes"
             for end, done, more in self._objects(take.end, Description("piece_takes", capture=True)):
+                got = done.captured and (take.value == "goodbye" or self._definite(take.end))
+                if take.value in ("gain", "goodbye") and not got:
+                    continue
                 if done.captured and done.target is None and self._takes_on(take.end, end):
                     continue
                 done = replace(done, form=form + done.form.removeprefix("piece_takes"))
@@ -276,17 +305,18 @@ class _Grammar(Manoeuvres):
             for last, done, heard in self._with(go.end, way_of(Description("go"), way)):
                 yield Phrase(start, last, (done,), heard)
             if way == "back":
-                yield Phrase(start, go.end, (Description("moves", way=way, manner="flees"),))
+                yield Phrase(start, go.end, (Description("moves", way=way, manner="returns"),))
             for run, way, verbs, only_on in self._ways(go.end):
                 if verbs and not only_on and self._verb_ends(run):
                     for last, done, heard in self._with(run, way_of(Description("go"), way)):
                         yield Phrase(start, last, (done,), heard)
         for check in self.atoms.at(start, "checking"):
-            yield Phrase(start, check.end, (Description("check", check=True),))
+            told = Description("check", check=check.value == "check", mate=check.value == "mate")
+            yield Phrase(start, check.end, (told,))
             for after, target, heard in self._on_squares(check.end):
-                move = Description("check_square", target=target[0], target_for_black=target[1], check=True)
+                move = replace(told, form="check_square", target=target[0], target_for_black=target[1])
                 yield from self.told(start, after, move, heard)
-            for last, done, heard in self._with(check.end, Description("check_with", check=True)):
+            for last, done, heard in self._with(check.end, replace(told, form="check_with")):
                 yield Phrase(start, last, (done,), heard)
         for promoting in self.atoms.at(start, "promoting"):
             yield Phrase(start, promoting.end, (Description("promoting", piece="P", promotion=promoting.value),))

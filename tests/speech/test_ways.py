@@ -87,6 +87,19 @@ WAYS = [
     ("e4 e5 d3 Bb4+ c3", "Be7", ["bishop drops back to e7", "drops the bishop back to e7"]),
     ("e4 e5", "Qh5", ["queen swings over to h5", "queen comes out to h5"]),
     ("e4 f5", "Qh5+", ["Q to h5 plus", "throws in a check", "queen h5 cheque"]),
+    ("e4 e5 Nf3 d6 Bc4 Bg4 h3", "Bh5", ["back it goes", "home comes the bishop"]),
+    # by the man that it is aimed at
+    ("e4 e5 Nf3 d6 Bc4 Bg4", "h3", ["kicks the bishop", "he puts the question to the bishop", "pokes at that bishop"]),
+    ("d4 Nf6 c4 e6 Nc3", "Bb4", ["the bishop pins it", "he pins the knight with his bishop", "Black pins her knight"]),
+    ("e4 d5 exd5 Qxd5", "Nc3", ["hits the queen with the knight", "I attack her queen with my knight"]),
+    ("e4 e5 Qh5 Nc6", "Qxf7+", ["gives up the queen", "she sacrificed the queen on f7"]),
+    ("e4 e5 Bc4 d6 Qf3 h6", "Qxf7#", ["mate", "and it's mate", "mate on f7"]),
+    # what is taken
+    ("e4 e5 Nf3 Nf6", "Nxe5", ["the pawn falls", "the pawn is taken by the knight", "he gets the pawn", "goodbye pawn",
+                              "snaps the pawn up", "picks that pawn off with the knight", "chomps it with the knight"]),
+    ("e4 d5", "exd5", ["e d", "the d-pawn drops off"]),
+    # another one of its kind
+    ("e4 e5 Nf3 Nc6", "Nc3", ["the other one comes out", "the other one to c3", "and out comes his other knight"]),
     # castling by the square the king goes to
     ("e4 e5 Nf3 Nc6 Bb5 Nf6", "O-O", ["king to g1", "king g1", "puts the king into safety", "goes short"]),
 ]  # fmt: skip
@@ -113,6 +126,8 @@ PLACED = [
     ("6k1/5ppp/8/8/8/8/5PPP/3R2K1 b - - 0 1", "Kf8", ["king steps to f8"]),
     ("4k3/8/8/8/8/8/6K1/r7 w - - 0 1", "Kh3", ["king one step up", "king up one"]),
     ("3r2k1/P4ppp/8/8/8/8/5PPP/6K1 w - - 0 1", "a8=Q", ["a8 equals Q", "new queen on a8", "the pawn becomes a queen"]),
+    ("6k1/R5pp/8/8/8/8/8/6K1 b - - 0 1", "Kh8", ["into the corner", "the king goes to the corner", "in the corner"]),
+    ("4k3/8/4q3/8/8/8/8/3QK3 w - - 0 1", "Qe2", ["offers the queens", "offers a trade of queens", "opposes queens"]),
     ("6k1/4rppp/8/8/8/8/5PPP/Q5K1 b - - 0 1", "Re1+", ["rook e1 check", "gives check on e1"]),
     ("4r1k1/5ppp/8/8/8/8/3B1PPP/4K3 w - - 0 1", "Be3", ["blocks with the bishop", "puts bishop between"]),
     ("4r1k1/5ppp/8/8/4P3/8/5PPP/R5K1 w - - 0 1", "Re1", ["guards it with the rook", "defends the pawn with his rook"]),
@@ -125,6 +140,40 @@ def test_ways_that_ask_the_board(fen: str, san: str, text: str) -> None:
     node = Lines(board, ()).root
     found = {board.san(fit.move) for phrase in heard(text) for fit in exact_fits(node, phrase.moves[0])}
     assert san in found
+
+
+@pytest.mark.parametrize(("fen", "san", "text"), [
+    # the board decides: the knight is not pinned to anything, the queen is not hit, the check is no mate
+    ("rnbqkb1r/pppp1ppp/4pn2/8/2PP4/2N5/PP2PPPP/R1BQKBNR b KQkq - 0 3", "Ba3", "the bishop pins the knight"),
+    ("rnb1kbnr/ppp1pppp/8/3q4/8/8/PPPP1PPP/RNBQKBNR w KQkq - 0 3", "Na3", "hits the queen with the knight"),
+    ("6k1/4rppp/8/8/8/8/8/Q5K1 b - - 0 1", "Re1+", "mate"),
+])  # fmt: skip
+def test_the_board_refuses_what_a_move_does_not_do(fen: str, san: str, text: str) -> None:
+    board = chess.Board(fen)
+    node = Lines(board, ()).root
+    found = {board.san(fit.move) for phrase in heard(text) for fit in exact_fits(node, phrase.moves[0])}
+    assert san not in found
+
+
+@pytest.mark.parametrize(("text", "square", "taken"), [
+    ("they came off on d5", "d5", ""), ("the c-pawns disappeared on d5", "d5", "P"), ("everything comes off", "", ""),
+])  # fmt: skip
+def test_like_takes_like_whatever_it_is(text: str, square: str, taken: str) -> None:
+    moves = next(moves for moves in readings(text) if len(moves) == 2)
+    assert moves[0].get("to", "") == square and moves[0].get("taken", "") == taken and all(move["x"] for move in moves)
+
+
+@pytest.mark.parametrize("text", ["he's got a passed pawn", "I've got one rook", "White got the better game"])
+def test_what_is_owned_is_not_taken(text: str) -> None:
+    assert not any(phrase.moves[0].capture for phrase in heard(text))
+
+
+@pytest.mark.parametrize(("text", "expected"), [
+    ("queen goes back to the rook's fourth", {"piece": "Q", "to": "a4"}),
+    ("bishop to his king's second", {"piece": "B", "to": "e2"}),
+])  # fmt: skip
+def test_an_article_may_stand_before_a_descriptive_square(text: str, expected: dict[str, object]) -> None:
+    assert any(expected.items() <= moves[0].items() for moves in readings(text))
 
 
 @pytest.mark.parametrize(("text", "taken"), [
