@@ -37,6 +37,7 @@ from aligner.record.model import Game, Record, Recording, SpokenWord
 from aligner.search.evidence import Evidence, agreement
 from aligner.search.order import in_order
 from aligner.search.reading import Reading
+from aligner.speech.leanings import with_leanings
 from aligner.speech.listen import Speech, listen
 from aligner.tree.build import build_game
 
@@ -100,7 +101,7 @@ class Alignment:
             raise InputError("an engine only weighs moves that nobody spoke, where there is no score; leave it out.")
         self.captions = captions
         self.part = part or Part(0, len(captions.words))
-        self.speech = heard(speech or listen(captions.words, _names(scores)), self.part)
+        self.speech = with_leanings(heard(speech or listen(captions.words, _names(scores)), self.part))
         self.notes: list[str] = []
         if self.part.first == 0:
             self.notes += [f"line {problem.line}: {problem.message}" for problem in captions.problems]
@@ -250,7 +251,7 @@ class WholeTalk:
         **settings: Unpack[Settings],
     ) -> None:
         self.captions = captions
-        self.speech = listen(captions.words, _names(scores))
+        self.speech = with_leanings(listen(captions.words, _names(scores)))
         self._ready = partial(Alignment, captions, speech=self.speech, **settings)
         self._prices = settings.get("prices")
         self._places: list[int] = []

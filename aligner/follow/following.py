@@ -21,6 +21,7 @@ from aligner.search.options import Options
 from aligner.search.order import in_order
 from aligner.search.reading import DEPTH, WIDTH, Choice, Reading, reading_of
 from aligner.search.state import State
+from aligner.speech.leanings import Leaning, leant
 from aligner.speech.listen import Signs, Speech, Spoken, Stretch
 
 _SURE = 0.9
@@ -60,7 +61,7 @@ class Following:
         self.final: list[Choice] = []
         self._start_fen = start.fen()
         self._score = tuple(score)
-        self._numbers: dict[tuple[int, Signs], int] = {}
+        self._numbers: dict[tuple[int, Signs, Leaning | None], int] = {}
         self._stretches: tuple[Stretch, ...] = ()
         self._presence: dict[int, float] = {}
         self._marks = [Mark(0, (State(self.lines.root, self.lines.root, None, (), 0.0),))]
@@ -110,8 +111,8 @@ class Following:
     def _in_order(self, speech: Speech, changed: int) -> tuple[Speech, int]:
         """The speech with signs of its order (with a score), and the first stretch that differs from the last call's.
 
-        A phrase whose signs have changed is another one to the search, with a number of its own. What is decided keeps
-        the signs it was decided with.
+        A phrase whose signs or leaning have changed is another one to the search, with a number of its own. What is
+        decided keeps those it was decided with.
         """
         if not self._score:
             return speech, changed
@@ -119,7 +120,7 @@ class Following:
         kept = min(self.decided, changed)
         fresh = [
             replace(stretch, spoken=tuple(self._numbered(spoken) for spoken in stretch.spoken))
-            for stretch in signed.stretches[kept:]
+            for stretch in leant(signed.stretches[kept:], signed.tokens)
         ]
         stretches = (*self._stretches[:kept], *fresh)
         first = next(
@@ -129,7 +130,8 @@ class Following:
         return replace(speech, stretches=stretches), first
 
     def _numbered(self, spoken: Spoken) -> Spoken:
-        return replace(spoken, number=self._numbers.setdefault((spoken.number, spoken.signs), len(self._numbers)))
+        said = spoken.number, spoken.signs, spoken.leaning
+        return replace(spoken, number=self._numbers.setdefault(said, len(self._numbers)))
 
     def _decide(self, window: Reading, presence: dict[int, float]) -> None:
         """Make final what all surviving hypotheses have in common, and forget their ways to it."""

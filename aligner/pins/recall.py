@@ -83,11 +83,11 @@ class RecallingBeam(Beam):
         while same < limit and memory.signatures[same] == self.signatures[same]:
             same += 1
         memory.checkpoints = [point for point in memory.checkpoints if point.at <= same - _AHEAD]
-        frontiers = {first: Frontier(begin)}
+        frontiers = {first: Frontier(self.width, begin)}
         if memory.checkpoints:
             point = memory.checkpoints[-1]
             first = point.at
-            frontiers = {at: Frontier(map(_copy, states)) for at, states in point.frontiers.items()}
+            frontiers = {at: Frontier(self.width, map(_copy, states)) for at, states in point.frontiers.items()}
         memory.signatures = self.signatures
         for at in range(first, last):
             if at % _EVERY == 0 and (not memory.checkpoints or memory.checkpoints[-1].at < at):
@@ -99,7 +99,7 @@ class RecallingBeam(Beam):
             self._extend(at, last, self._prune(frontier), frontiers)
             if progress is not None and at % 64 == 0:
                 progress(at / max(last, 1))
-        return self._prune(frontiers.get(last, Frontier()))
+        return self._prune(frontiers.get(last, Frontier(self.width)))
 
     def _steps(self, at: int, look: Look, state: State, spoken: Spoken, budget: float, wasted: bool) -> list[Step]:
         if self.bound[at] is not None:

@@ -19,17 +19,19 @@ Allows = Callable[[int, State, Decision, LineNode], bool]
 Look = Callable[[State, Spoken, float, bool], list[Step]]
 """One of the methods of `Options` that find steps."""
 
-_ALIKE = 8
-"""Hypotheses kept of those that agree on how far the game has come, so that a sideline told in many ways does not
-crowd out that the talk is back in the game."""
-
+_ALL = 0
+"""What all states agree on, as far as how many are kept."""
 _BESIDE = 2.0
-"""Nats behind the last of these as far as which steps are looked for that leave the game where it is. No state is lost
-by that, only ways to it that are dear; with none at all, confidences would be off."""
+"""Nats behind the last hypothesis that would be kept as far as which steps are looked for that leave the game where it
+is. No state is lost by that, only ways to it that are dear; with none at all, confidences would be off."""
 
 
 class Frontier:
     """The states at a stretch that is still ahead.
+
+    Args:
+        width: states that will be kept of them.
+        states: to begin with.
 
     Attributes:
         states: by their keys.
@@ -38,17 +40,18 @@ class Frontier:
 
     __slots__ = ("_lowest", "best", "states")
 
-    def __init__(self, states: Iterable[State] = ()) -> None:
+    def __init__(self, width: int, states: Iterable[State] = ()) -> None:
         self.states: dict[Key, State] = {}
         self.best = inf
-        self._lowest = Lowest(_ALIKE)
+        self._lowest = Lowest(width)
         for state in states:
             self.states[state.key] = state
-            self._count(state.head, state.cost)
+            self._count(state.cost)
 
-    def limit(self, head: LineNode) -> float:
-        """The cost above which no further state is kept that agrees on the head of the game."""
-        return self._lowest.limit(head.number)
+    @property
+    def limit(self) -> float:
+        """The cost above which no further state is kept."""
+        return self._lowest.limit(_ALL)
 
     def reach(self, step: Step, before: State) -> None:
         """Add what a step from a state leads to, where it may be kept."""
@@ -59,19 +62,19 @@ class Frontier:
         if state is None:
             state = self.states[key] = State(cursor, head, focus, _trail(before, cursor), cost)
             state.arcs.append((before, decision))
-            self._count(head, cost)
+            self._count(cost)
         elif cost < state.cost:
-            self._count(head, cost, state.cost)
+            self._count(cost, state.cost)
             state.cost = cost
             state.trail = _trail(before, cursor)
             state.arcs.insert(0, (before, decision))
         else:
             state.arcs.append((before, decision))
 
-    def _count(self, head: LineNode, cost: float, instead: float | None = None) -> None:
-        """Keep the lowest costs of states that agree on how far the game has come."""
+    def _count(self, cost: float, instead: float | None = None) -> None:
+        """Keep the lowest costs."""
         self.best = min(self.best, cost)
-        self._lowest.count(head.number, cost, instead)
+        self._lowest.count(_ALL, cost, instead)
 
 
 class Beam:
@@ -109,7 +112,7 @@ class Beam:
     def _run(
         self, first: int, last: int, begin: Iterable[State], progress: Callable[[float], None] | None
     ) -> list[State]:
-        frontiers = {first: Frontier(begin)}
+        frontiers = {first: Frontier(self.width, begin)}
         for at in range(first, last):
             frontier = frontiers.pop(at, None)
             if frontier is None:
@@ -117,24 +120,14 @@ class Beam:
             self._extend(at, last, self._prune(frontier), frontiers)
             if progress is not None and at % 64 == 0:
                 progress((at - first) / max(last - first, 1))
-        return self._prune(frontiers.get(last, Frontier()))
+        return self._prune(frontiers.get(last, Frontier(self.width)))
 
     def _prune(self, frontier: Frontier) -> list[State]:
         ordered = sorted(frontier.states.values(), key=lambda state: (state.cost, state.key))
         if not ordered:
             return ordered
         limit = ordered[0].cost + self.depth
-        kept: list[State] = []
-        alike: dict[int, int] = {}
-        for state in ordered:
-            if state.cost > limit or len(kept) == self.width:
-                break
-            head = state.head.number
-            number = alike.get(head, 0)
-            if number < _ALIKE:
-                alike[head] = number + 1
-                kept.append(state)
-        return kept
+        return [state for state in ordered[: self.width] if state.cost <= limit]
 
     def _extend(self, at: int, last: int, states: Sequence[State], frontiers: dict[int, Frontier]) -> None:
         """Take all steps from the states at a stretch; what is many comes last, when the rest is there to beat."""
@@ -143,20 +136,18 @@ class Beam:
         options = self.options
         after = self._next(longest.phrase.end, at, last)
         for target, passing in ((after, False), (at + 1, True)) if at + 1 < after else ((after, False),):
-            frontier = frontiers.setdefault(target, Frontier())
+            frontier = frontiers.setdefault(target, Frontier(self.width))
             for state in states:
                 step = (options.none(state, longest, passing), (state.cursor, state.head, state.focus))
                 self._take(at, frontier, state, (step,))
         ways = []
         for spoken in stretch.spoken:
             target, wasted = self._target(spoken, longest, at, last)
-            ways.append((spoken, wasted, frontiers.setdefault(target, Frontier())))
-        for look, beside in ((options.in_game, False), (options.beside_game, True), (options.far, True)):
+            ways.append((spoken, wasted, frontiers.setdefault(target, Frontier(self.width))))
+        for look in (options.in_game, options.beside_game, options.far):
             for spoken, wasted, frontier in ways:
                 for state in states:
-                    limit = frontier.best + self.depth
-                    if beside:
-                        limit = min(limit, frontier.limit(state.head) + _BESIDE)
+                    limit = min(frontier.best + self.depth, frontier.limit + _BESIDE)
                     self._take(at, frontier, state, self._steps(at, look, state, spoken, limit - state.cost, wasted))
 
     def _steps(self, at: int, look: Look, state: State, spoken: Spoken, budget: float, wasted: bool) -> list[Step]:

@@ -16,7 +16,7 @@ from aligner.search.options import Options
 from aligner.search.state import Decision, State
 from aligner.speech.listen import Speech
 
-WIDTH, DEPTH = 16, 10.0
+WIDTH, DEPTH = 64, 10.0
 """Hypotheses kept at each stretch, and nats behind the best at which one is dropped."""
 Way = tuple[Place[Decision], Place[Decision], Decision, float]
 """The place before and after a decision, the decision, and its probability."""

@@ -21,7 +21,7 @@ from aligner.speech.lexicon import lexicon
 from aligner.speech.tokens import Token
 
 if TYPE_CHECKING:
-    from aligner.speech.listen import Speech, Stretch
+    from aligner.speech.listen import Speech, Spoken, Stretch
 
 WEIGHED = ("none", "again", "game", "back")
 """What each word is weighed for, in the order of a row of `leanings.txt`."""
@@ -32,6 +32,8 @@ _PAIRS, _AFTER, _PLACED = 6, 8, 2
 _SENTENCE, _BEGINNING, _LENGTHS = 40, 4, 8
 """Tokens as far as which a sentence's beginning is looked for; of its beginning; its lengths that are told apart, in
 threes."""
+_SEVERAL = 3
+"""Moves in one phrase from which on their number is no matter."""
 _SQUARE, _PIECE = "#", "@"
 """Stand for all squares and for all pieces: which of them was named tells nothing of where in the tree the talk is."""
 _MOST_NATS = 30.0
@@ -94,15 +96,26 @@ def with_leanings(speech: Speech, model: LeaningModel | None = None) -> Speech:
     """
     if any(spoken.leaning is not None for stretch in speech.stretches for spoken in stretch.spoken):
         return speech
-    around = Around(speech.tokens)
+    return replace(speech, stretches=leant(speech.stretches, speech.tokens, model))
+
+
+def leant(
+    stretches: Sequence[Stretch], tokens: Sequence[Token], model: LeaningModel | None = None
+) -> tuple[Stretch, ...]:
+    """Stretches of a talk with the leaning of each phrase.
+
+    Args:
+        stretches: any of the talk.
+        tokens: of the whole talk.
+        model: None for the one of the language.
+    """
+    around = Around(tokens)
     weighed = model or leaning_model()
-    stretches = tuple(_leaning(stretch, around, weighed) for stretch in speech.stretches)
-    return replace(speech, stretches=stretches)
-
-
-def _leaning(stretch: Stretch, around: Around, model: LeaningModel) -> Stretch:
-    told = zip(stretch.spoken, around.features(stretch), strict=True)
-    return replace(stretch, spoken=tuple(replace(one, leaning=model.of(found)) for one, found in told))
+    found = []
+    for stretch in stretches:
+        told = zip(stretch.spoken, around.features(stretch), strict=True)
+        found.append(replace(stretch, spoken=tuple(replace(one, leaning=weighed.of(each)) for one, each in told)))
+    return tuple(found)
 
 
 class Around:
@@ -124,7 +137,7 @@ class Around:
         """Of each phrase that starts at a stretch, its signs among them."""
         before = frozenset(self.before(stretch.start))
         for one in stretch.spoken:
-            yield before.union(one.signs, self.after(one.phrase.start, one.phrase.end))
+            yield before.union(one.signs, self.after(one.phrase.start, one.phrase.end), self.wording(one))
 
     def before(self, start: int) -> Iterator[str]:
         """Features of the words before a phrase."""
@@ -150,6 +163,19 @@ class Around:
             yield f"in {text}"
         for text in texts[end : end + _AFTER]:
             yield f"then {text}"
+
+    def wording(self, one: Spoken) -> Iterator[str]:
+        """Features of how a move is worded, by itself and with the words right beside it."""
+        start, end = one.phrase.start, one.phrase.end
+        form = one.phrase.moves[0].form
+        yield f"moves {min(len(one.phrase.moves), _SEVERAL)}"
+        yield f"form {form} {'inside' if one.inside else 'outside'}"
+        if start:
+            yield f"form {form} after {self._texts[start - 1]}"
+        if end < len(self._texts):
+            yield f"form {form} then {self._texts[end]}"
+        last = self._tokens[end - 1]
+        yield f"form {form} {'stop' if last.stop else 'comma' if last.comma else 'on'}"
 
     def _pairs(self, start: int) -> Iterator[str]:
         """Words next to each other, with the stops and commas between them."""

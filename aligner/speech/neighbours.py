@@ -9,6 +9,8 @@ from aligner.speech.tokens import Token
 
 PAUSE = 300
 """Milliseconds of silence that part two sentences, where captions have no full stops."""
+_AIMED = 3
+"""Tokens between a move and what it is said to attack, at most."""
 VAGUE = frozenset(
     {"piece_on", "piece_moves", "moves", "check", "pushes", "opening", "piece_checks", "likewise"}
     | {"hits", "piece_hits", "offers", "falls", "gives"}
@@ -65,6 +67,26 @@ def beside_others(
             told_after.add(phrase.start)
     kept = {id(alone[number]) for number in follows & leads}
     yield from (phrase for phrase in found if not phrase.alone or id(phrase) in kept)
+
+
+def without_aims(found: Sequence[Phrase], tokens: Sequence[Token], movers: Container[str]) -> Iterator[Phrase]:
+    """All phrases but those that tell what the move right before them does: "knight f6 hits the pawn" is one move.
+
+    Args:
+        found: phrases.
+        tokens: of the talk.
+        movers: words that say who moves; behind one the attack is a move of its own ("knight f6, he kicks the bishop").
+    """
+    ends = {phrase.end for phrase in found if phrase.moves[0].form not in VAGUE and not phrase.alone}
+    for phrase in found:
+        at = phrase.start
+        if phrase.moves[0].form.startswith("hits"):
+            first = max(at - _AIMED, 0)
+            while at > first and at not in ends and not tokens[at - 1].stop and tokens[at - 1].text not in movers:
+                at -= 1
+            if at in ends and (at == 0 or not tokens[at - 1].stop):
+                continue
+        yield phrase
 
 
 def parted(tokens: Sequence[Token], place: int) -> bool:

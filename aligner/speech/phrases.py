@@ -14,7 +14,7 @@ from aligner.speech.description import Description, Phrase, Terms
 from aligner.speech.lexicon import Lexicon
 from aligner.speech.manoeuvres import Manoeuvres
 from aligner.speech.moving import DIRECTIONS, LONGEST_PHRASE, colour, way_of
-from aligner.speech.neighbours import beside_others, parted
+from aligner.speech.neighbours import beside_others, parted, without_aims
 from aligner.speech.subjects import Subject, file_number, made_by
 from aligner.speech.symbols import read_symbols, square
 from aligner.speech.tokens import Token
@@ -49,6 +49,7 @@ def phrases(tokens: Sequence[Token], atoms: Atoms, words: Lexicon) -> list[Phras
         found += sorted(best.values(), key=lambda p: (_taken(p), -p.end))[:_MOST_READINGS]
     found.sort(key=lambda p: (p.start, p.end))
     told = list(beside_others(found, tokens, grammar.past_joints, words.context.movers))
+    told = list(without_aims(told, tokens, words.context.movers))
     return sorted(_sifted(told), key=lambda p: (p.start, -p.end, _taken(p)))
 
 
@@ -288,8 +289,6 @@ class _Grammar(Manoeuvres):
                 yield from self.told(start, end, done, more + colour(take))
         for end, target, heard in self._squares(start, False):
             move = Description("square", target=target[0], target_for_black=target[1])
-            if "descriptive" in (name for name, _ in heard):
-                move = replace(move, piece="P")
             yield from self.told(start, end, move, heard)
         for go in self.atoms.at(start, "go"):
             if go.value in ("push", "past"):

@@ -169,10 +169,10 @@ def beginning(talks: Sequence[Talk], mode: str, start: Path | None, only: tuple[
 
 
 def fitted_on(
-    files: Sequence[Path], mode: str, base: dict[str, float], rounds: int, only: tuple[str, ...]
+    files: Sequence[Path], mode: str, base: dict[str, float], rounds: int, only: tuple[str, ...], unseen: Path
 ) -> dict[str, float]:
     """Prices fitted on some talks."""
-    talks = [read_talk(file) for file in files]
+    talks = [read_talk(file, unseen) for file in files]
     lessons = [Lesson(talk, mode, base) for talk in talks if mode == "talk" or talk.main]
     return fit(lessons, base, rounds, only=only, told=told)
 
@@ -182,6 +182,7 @@ def main() -> None:
     parser.add_argument("talks", nargs="+", type=Path)
     parser.add_argument("-o", "--output", type=Path, default=Path("aligner/prices/default.toml"))
     parser.add_argument("--from", dest="start", type=Path, help="a price file to go on from")
+    parser.add_argument("--unseen", type=Path, required=True, help="leanings of fit_leanings.py that know no talk")
     parser.add_argument("--rounds", type=int, default=6)
     parser.add_argument("--share", type=float, default=0.5, help="how far to go from the starting prices, 1 is whole")
     parser.add_argument("--splits", type=int, default=0, help="fit on halves, split in so many ways; take the mean")
@@ -193,7 +194,7 @@ def main() -> None:
     talks = [read_talk(file) for file in files]
     for mode in arguments.modes.split(","):
         base = beginning(talks, mode, arguments.start, only)
-        work = partial(fitted_on, mode=mode, base=base, rounds=arguments.rounds, only=only)
+        work = partial(fitted_on, mode=mode, base=base, rounds=arguments.rounds, only=only, unseen=arguments.unseen)
         with ProcessPoolExecutor() as pool:
             fits = list(pool.map(work, halves(files, arguments.splits) or [files]))
         put_prices(arguments.output, mode, between(base, mean(fits, base), arguments.share), len(files))

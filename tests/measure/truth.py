@@ -54,7 +54,7 @@ def read_talk(path: Path, unseen: Path | None = None, style: str | None = None) 
     Args:
         path: of the script.
         unseen: a folder of fit_leanings.py, whose weights that have not seen this talk are to be taken for the
-            leanings of its phrases; None for no leanings.
+            leanings of its phrases; None for those of the program.
         style: of the captions, instead of the script's own.
     """
     script = talkscript.parse(path.read_text(encoding="utf-8"), path.name)
@@ -74,8 +74,8 @@ def read_talk(path: Path, unseen: Path | None = None, style: str | None = None) 
     speech = listen(captions.words, [script.head.get("White", ""), script.head.get("Black", "")])
     fen = script.head.get("FEN") or chess.STARTING_FEN
     speech = without_setup(speech, chess.Board(fen))
-    if unseen is not None:
-        speech = with_leanings(speech, read_leaning_model(unseen / f"{fold_of(path.stem)}.txt"))
+    model = read_leaning_model(unseen / f"{fold_of(path.stem)}.txt") if unseen is not None else None
+    speech = with_leanings(speech, model)
     return Talk(path.stem, script.head.get("Mode", "game"), fen, tuple(script.main), speech, script)
 
 
