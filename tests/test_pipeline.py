@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+from importlib.resources import files
 from pathlib import Path
 
 import chess
@@ -17,7 +18,7 @@ from aligner.captions.words import Captions, Cue, Word
 from aligner.errors import AlignerError, MismatchError, ScoreError
 from aligner.pgn.score import Score
 from aligner.pgn.writer import write_pgn
-from aligner.pipeline import align
+from aligner.pipeline import Alignment, align
 from aligner.record.checks import faults
 from aligner.record.document import record_from_json, record_to_json
 from aligner.record.model import Record
@@ -239,3 +240,13 @@ def test_a_whole_talk_is_sound() -> None:
     )
     check(align(captions_of(text), [score_of(QUIET)]))
     check(align(captions_of(text)))
+
+
+def test_with_a_score_the_words_around_a_phrase_count_too(tmp_path: Path) -> None:
+    alignment = Alignment(captions_of(QUIET), [score_of(QUIET)])
+    assert all(one.leaning is not None for stretch in alignment.speech.stretches for one in stretch.spoken)
+    indifferent = tmp_path / "prices.toml"
+    text = Path(str(files("aligner.prices") / "default.toml")).read_text(encoding="utf-8")
+    indifferent.write_text(re.sub(r'^"leaning\..*$', "", text, flags=re.MULTILINE), encoding="utf-8")
+    without = Alignment(captions_of(QUIET), [score_of(QUIET)], prices=indifferent)
+    assert alignment.read().cost != without.read().cost

@@ -83,7 +83,7 @@ class Following:
         Raises:
             Rewritten: something changed that was decided for good.
         """
-        speech, changed = self._in_order(speech, changed)
+        speech, changed = self._signed(speech, changed)
         while self._marks and self._marks[-1].stretch > changed:
             self._marks.pop()
         if not self._marks:
@@ -108,15 +108,13 @@ class Following:
             self._decide(window, presence)
         return reading
 
-    def _in_order(self, speech: Speech, changed: int) -> tuple[Speech, int]:
-        """The speech with signs of its order (with a score), and the first stretch that differs from the last call's.
+    def _signed(self, speech: Speech, changed: int) -> tuple[Speech, int]:
+        """The speech with leanings and, with a score, signs of its order; and the first stretch that differs.
 
-        A phrase whose signs or leaning have changed is another one to the search, with a number of its own. What is
-        decided keeps those it was decided with.
+        A phrase whose signs or leaning have changed since the last call is another one to the search, with a number of
+        its own. What is decided keeps those it was decided with.
         """
-        if not self._score:
-            return speech, changed
-        signed = in_order(speech, self._start_fen, self._score, self.prices.table)
+        signed = in_order(speech, self._start_fen, self._score, self.prices.table) if self._score else speech
         kept = min(self.decided, changed)
         fresh = [
             replace(stretch, spoken=tuple(self._numbered(spoken) for spoken in stretch.spoken))

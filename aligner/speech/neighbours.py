@@ -85,6 +85,7 @@ def without_aims(found: Sequence[Phrase], tokens: Sequence[Token], movers: Conta
             while at > first and at not in ends and not tokens[at - 1].stop and tokens[at - 1].text not in movers:
                 at -= 1
             if at in ends and (at == 0 or not tokens[at - 1].stop):
+                ends.add(phrase.end)  # "and attacks the queen" is the same move's doing
                 continue
         yield phrase
 

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections import defaultdict
 from itertools import pairwise
-from math import exp, log
+from math import exp, inf, log
 
 import chess
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from aligner.search.beam import best_path
+from aligner.search.beam import Frontier, best_path
 from aligner.search.lattice import weights
 from aligner.search.lines import Lines
 from aligner.search.state import Decision, State
@@ -110,3 +110,18 @@ def test_a_node_is_one_path_and_follows_those_before_it() -> None:
     assert after.follows(lines.score[1]) and after.follows(after) and not after.follows(lines.score[2])
     assert [move.uci() for move in after.line()] == ["e2e4", "c7c5"]
     assert all(one.parent is other for one, other in pairwise([after, *after.ancestors()]))
+
+
+@given(st.lists(st.tuples(st.integers(0, 5), st.floats(-5, 12, allow_nan=False)), max_size=30), st.integers(1, 6))
+def test_a_frontier_knows_what_can_still_be_kept(reached: list[tuple[int, float]], width: int) -> None:
+    """Brute force: what costs more than as many of the cheapest as are kept."""
+    lines = Lines(chess.Board(), ())
+    places = [lines.after(ROOT, move) for move in list(chess.Board().legal_moves)[:6]]
+    frontier, cheapest = Frontier(width), dict[int, float]()
+    for place, cost in reached:
+        node = places[place]
+        frontier.reach((decision(cost), (node, ROOT, None)), State(ROOT, ROOT, None, (), 0.0))
+        cheapest[place] = min(cost, cheapest.get(place, inf))
+    kept = sorted(cheapest.values())[:width]
+    assert frontier.limit == (kept[-1] if len(kept) == width else inf)
+    assert frontier.best == min(cheapest.values(), default=inf)

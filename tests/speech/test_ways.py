@@ -308,3 +308,10 @@ def test_pieces_named_alone_in_a_row_of_moves() -> None:
     spoken = heard("bishop f4 other knight his knight and I give a check on b4")
     assert sum(phrase.moves[0].form == "piece_alone" for phrase in spoken) == 2
     assert not any(phrase.moves[0].form == "piece_alone" for phrase in heard("I like his knight on that board"))
+
+
+def test_what_a_move_attacks_is_no_move_of_its_own() -> None:
+    """ "Knight f6 hits the pawn" is one move, as common practice has it; what somebody else then does is another."""
+    assert not any(phrase.moves[0].form == "hits" for phrase in heard("knight f6 hits the pawn and attacks the queen"))
+    spoken = heard("knight f6, then he kicks the bishop, and the pawn is taken")
+    assert [phrase.moves[0].hits for phrase in spoken if phrase.moves[0].form == "hits"] == ["B"]
