@@ -25,6 +25,16 @@ def in_manner(node: LineNode, move: chess.Move, said: Description) -> bool:
     return not said.manner or _MANNERS[said.manner](node, move)
 
 
+def stands_out(board: chess.Board, square: chess.Square, stood: str) -> bool:
+    """Whether the piece on a square stands where it was said: "front" and "rear" of its kind, or in a "corner"."""
+    if stood == "corner":
+        return bool(chess.BB_SQUARES[square] & chess.BB_CORNERS)
+    kind = board.piece_type_at(square) or chess.PAWN
+    ranks = [chess.square_rank(other) for other in chess.scan_forward(board.pieces_mask(kind, board.turn))]
+    foremost, hindmost = (max(ranks), min(ranks)) if board.turn else (min(ranks), max(ranks))
+    return chess.square_rank(square) == (foremost if stood == "front" else hindmost)
+
+
 def has_aim(node: LineNode, move: chess.Move, aim: Aim) -> bool:
     """Whether a legal move attacks or guards what it was said to; of men also what it uncovers an attack on."""
     after = node.board.copy(stack=False)

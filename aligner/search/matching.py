@@ -10,7 +10,7 @@ from typing import NamedTuple
 import chess
 
 from aligner.search.lines import LineNode, Ply
-from aligner.search.manners import in_manner
+from aligner.search.manners import in_manner, stands_out
 from aligner.speech.description import Description, Terms
 from aligner.speech.sounds import confusion
 
@@ -226,6 +226,8 @@ def _compare(node: LineNode, ply: Ply, said: Description) -> Fit | None:
         if _stood_on(said):
             return None
         slips.append("origin")
+    if said.stood and not stands_out(board, move.from_square, said.stood):
+        return None
     if said.shade and piece == chess.BISHOP:
         light = bool(chess.BB_SQUARES[move.from_square] & chess.BB_LIGHT_SQUARES)
         if light != (said.shade == "light"):

@@ -39,6 +39,8 @@ class Description:
         shade: "light" or "dark" for a bishop named by its squares, else "".
         wing: "king" or "queen" for a piece named by the wing it came from, else "".
         other: whether it is said to be the other one of its kind: not the one that its side moved last.
+        stood: "front" or "rear" for a piece that stands before or behind all others of its kind, "corner" for one in a
+            corner, else "".
         hits: letter of the man that it is said to attack or to pin; "" where unsaid.
     """
 
@@ -60,6 +62,7 @@ class Description:
     shade: str = ""
     wing: str = ""
     other: bool = False
+    stood: str = ""
     hits: str = ""
     manner: str = ""
     steps: int = 0

@@ -21,8 +21,11 @@ class Exchanges(Moving):
         """What a verb of exchange begins."""
         at = trade.end
         if trade.value == "trade":
-            for place in (at, *(everything.end for everything in self.atoms.at(at, "object"))):
+            pairs = [pair.end for pair in self.atoms.at(at, "pair")]
+            for place in (at, *pairs, *(everything.end for everything in self.atoms.at(at, "object"))):
                 yield from self._where(start, place)
+            for place in pairs:
+                yield from _both(start, place, Description("trades", capture=True))
             alone = Description("takes", capture=True)
             yield from _both(start, at, alone, (("trade_alone", 1.0),))
         for link in self.atoms.at(at, "link"):

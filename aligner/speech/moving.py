@@ -75,7 +75,7 @@ class Moving(Subjects):
                     move = way_of(replace(base, form="piece_to", target=at, target_for_black=at ^ 56), way)
                     yield from self.told(start, bare.end, move, terms + bare.terms)
                 yield from self.to_line(start, end, base, terms)
-            if end in self._counted:
+            if end in self._counted and not only_on:
                 yield from self.steps(start, end, base, terms, way or ("up" if verbs and base.piece == "P" else ""))
             if verbs and not only_on and end > near and self._verb_ends(end) and not terms:
                 move = way_of(replace(base, form="piece_moves"), way)

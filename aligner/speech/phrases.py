@@ -229,7 +229,7 @@ class _Grammar(Manoeuvres):
             if subject.placed or not subject.piece or subject.bare_file:
                 continue
             yield from self.falls(start, end, subject)
-            told_apart = subject.other or subject.wing or subject.from_file is not None
+            told_apart = subject.other or subject.wing or subject.stood or subject.from_file is not None
             if subject.piece not in _SELDOM_ALONE or (subject.piece == "P" and told_apart):
                 if subject.piece != "P" or self.atoms.at(end - 1, "plural"):
                     yield from self.comes_off(start, end, subject)

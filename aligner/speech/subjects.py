@@ -24,6 +24,7 @@ class Subject(NamedTuple):
         shade: "light" or "dark".
         wing: "king" or "queen".
         other: whether it is said to be another one of its kind than before.
+        stood: "front", "rear" or "corner" for a piece named by where it stands.
         placed: whether a whole square was said, which may be a statement about the board.
         bare_file: whether only a file was said, as in "e takes d5".
         definite: whether an article or a side stands before it.
@@ -37,6 +38,7 @@ class Subject(NamedTuple):
     shade: str = ""
     wing: str = ""
     other: bool = False
+    stood: str = ""
     placed: bool = False
     bare_file: bool = False
     definite: bool = False
@@ -50,7 +52,7 @@ def made_by(who: Subject, move: Description) -> Description:
     """The move with what was said of the piece that makes it."""
     return replace(
         move, piece=who.piece, from_file=who.from_file, from_rank=who.from_rank, side=who.side, shade=who.shade,
-        wing=who.wing, other=who.other,
+        wing=who.wing, other=who.other, stood=who.stood,
     )  # fmt: skip
 
 
@@ -93,7 +95,8 @@ class Subjects:
             shade = which.value if which.value in ("light", "dark") else subject.shade
             wing = {"queenside": "queen", "kingside": "king"}.get(which.value, subject.wing)
             other = subject.other or which.value == "other"
-            return which.end, subject._replace(shade=shade, wing=wing, other=other)
+            stood = which.value if which.value in ("front", "rear", "corner") else subject.stood
+            return which.end, subject._replace(shade=shade, wing=wing, other=other, stood=stood)
         for link in self.atoms.at(place, "link"):
             if link.value == "det":
                 return link.end, subject._replace(definite=True)
@@ -156,6 +159,9 @@ class Subjects:
                 for det in self.atoms.at(after, "link"):
                     if det.value == "det":
                         after = det.end
+                for spot in self.atoms.at(after, "spot") if after > link.end else ():
+                    if spot.value == "corner":
+                        yield spot.end, subject._replace(stood="corner")
                 for where in self.atoms.at(after, "square"):
                     at = square(where.value)
                     yield where.end, subject._replace(from_file=at % 8, from_rank=at // 8, placed=True)
