@@ -21,7 +21,7 @@ Look = Callable[[State, Spoken, float, bool], list[Step]]
 
 _ALL = 0
 """What all states agree on, as far as how many are kept."""
-_BESIDE = 2.0
+_BESIDE = 0.5
 """Nats behind the last hypothesis that would be kept as far as which steps are looked for that leave the game where it
 is. No state is lost by that, only ways to it that are dear; with none at all, confidences would be off."""
 
