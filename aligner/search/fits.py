@@ -12,7 +12,7 @@ import chess
 from aligner.search.lines import LineNode, Lines
 from aligner.search.manners import has_aim
 from aligner.search.matching import Fit, PricedFit, compare, exact_fits, near_fits
-from aligner.search.plies import AT_A_GLANCE, BOTH, Valuation, ply_costs
+from aligner.search.plies import AT_A_GLANCE, BOTH, Valuation, later_gain, ply_costs
 from aligner.search.tariff import Tariff, Tariffs
 from aligner.speech.aims import Aim
 from aligner.speech.description import Description, Terms
@@ -60,6 +60,7 @@ class Fits:
         self._plies: dict[int, list[LineNode]] = {}
         self._openings: dict[tuple[str, ...], tuple[LineNode, ...]] = {}
         self._tariffs = Tariffs(prices)
+        self._later_gain = later_gain(prices.table)
         self._tariff_of: dict[int, Tariff] = {}
         self._skips: dict[tuple[int, int], tuple[Terms, float]] = {}
         self._obvious: list[int] | None = None
@@ -68,6 +69,7 @@ class Fits:
         """Take other prices; what fits where stays known."""
         self.prices = prices
         self._tariffs = Tariffs(prices)
+        self._later_gain = later_gain(prices.table)
         self._tariff_of.clear()
         cost = prices.cost
         for node in self.lines.nodes():
@@ -267,6 +269,13 @@ class Fits:
             terms = self.valuation.aside(node)
             known = node.aside = (terms, self.prices.cost(terms))
         return known
+
+    def too_dear(self, node: LineNode, room: float) -> bool:
+        """Whether a sideline's move is plainly worth too little for so many nats, before all of that is worked out."""
+        soon = self.valuation.soon
+        if node.aside is not None or soon is None:
+            return False
+        return self.prices.cost(soon(node)) + self._later_gain > room
 
     def skip(self, first: int, last: int) -> tuple[Terms, float]:
         """What it costs that the score's plies from `first` up to `last` were never spoken."""

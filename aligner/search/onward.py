@@ -95,6 +95,8 @@ class Extension:
         if group in _ASIDE:
             if total + self._needs[kind] - self._bases[kind] > self.budget:
                 return
+            if len(nodes) == 1 and self._fits.too_dear(nodes[0], self.budget - total):
+                return
             for node in nodes:
                 worth, price = self._fits.aside(node)
                 more = (*more, *worth)

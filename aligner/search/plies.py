@@ -31,6 +31,10 @@ _BESIDE_GLANCES = frozenset(f"ply.{name}" for name in ("wins", "loses", "trades"
 """What is said of outcomes beside what is seen at a glance."""
 
 
+_MOST_PAWNS = log(1.0 + 9.0 + 8.0)
+"""The most that an outcome may amount to: a pawn that takes a queen and becomes one."""
+
+
 class Valuation(NamedTuple):
     """A way to tell moves apart as chess; a tree of positions is looked at in one way only (`LineNode.worth`).
 
@@ -38,11 +42,13 @@ class Valuation(NamedTuple):
         ply: what there is to say of a legal move at a node.
         told: of a move that leads to a node, told as one of the game.
         aside: the same for a sideline: nobody shows moves for long that give pieces away.
+        soon: what of the latter is known at once, where the rest takes long; None where nothing does.
     """
 
     ply: Callable[[LineNode, chess.Move], Terms]
     told: Callable[[LineNode], Terms]
     aside: Callable[[LineNode], Terms]
+    soon: Callable[[LineNode], Terms] | None = None
 
 
 def _plain(node: LineNode, move: chess.Move) -> Terms:
@@ -158,8 +164,19 @@ AT_A_GLANCE = Valuation(_glance, _told_at_a_glance, _aside_at_a_glance)
 """By what is seen at once."""
 WORKED_OUT = Valuation(_worked_out, _told_worked_out, _aside_worked_out)
 """By what comes of captures."""
-BOTH = AT_A_GLANCE._replace(aside=_aside_with_outcomes)
+BOTH = AT_A_GLANCE._replace(aside=_aside_with_outcomes, soon=_aside_at_a_glance)
 """By both, for sidelines of a known game; its own moves need no telling apart."""
+
+
+def later_gain(prices: Mapping[str, float]) -> float:
+    """Nats, 0 or less, that a sideline's move may be cheaper by what is not known of it soon (see `Valuation`)."""
+
+    def gain(name: str, most: float) -> float:
+        return most * min(prices.get(f"aside.{name}", 0.0), 0.0)
+
+    taken = min(gain("wins", _MOST_PAWNS), gain("trades", 1.0))  # loses is no gain, and a capture is one of the three
+    left = gain("leaves", _MOST_PAWNS) + gain("loses", _MOST_PAWNS)
+    return taken + left + gain("threatens", _MOST_PAWNS) + gain("near", 1.0)
 
 
 def ply_costs(

@@ -6,7 +6,7 @@ from math import log
 
 import chess
 import pytest
-from search.invented_talks import QUIET, captions_of, score_of
+from search.invented_talks import QUIET, TRADES, captions_of, score_of
 
 from aligner.prices.prices import read_prices
 from aligner.search.anchors import FARTHEST_IN_GAME, PlaceFinder
@@ -116,3 +116,17 @@ def test_the_past_of_a_long_game_is_looked_through_only_so_far() -> None:
     made.far(State(head, head, None, (), 0.0), spoken, 60.0)
     asked = [node.ply for node in made.lines.score if node.fits]
     assert min(asked) >= head.ply - FARTHEST_IN_GAME
+
+
+def test_no_move_of_a_sideline_is_too_dear_that_all_it_is_worth_would_pay() -> None:
+    """Every legal move after every move of a game full of captures, by its whole price."""
+    made = Options(Lines(chess.Board(), score_of(TRADES).moves), read_prices(None, "score"))
+    rooms = (-3.0, -2.0, -1.0, -0.5)
+    refused = []
+    for node in made.lines.score:
+        for move in list(node.board.legal_moves):
+            after = made.lines.after(node, move)
+            dear = [room for room in rooms if made.too_dear(after, room)]
+            refused += dear
+            assert all(made.aside(after)[1] > room for room in dear)
+    assert set(refused) >= {-3.0, -2.0, -1.0}
