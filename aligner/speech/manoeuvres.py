@@ -173,7 +173,7 @@ class Manoeuvres(Exchanges):
 
     def aimed(self, start: int, place: int, move: Description, terms: Terms = ()) -> Iterator[Phrase]:
         """What is attacked, and what with, where that is said."""
-        found = [(end, who.piece) for end, who in self.subjects(place) if who.definite and self._whole(who)]
+        found = [(end, who.piece) for end, who in self.subjects(place) if who.definite and _named(who)]
         unnamed = [atom.end for atom in self.atoms.at(place, "object")]
         if move.manner == "pins":
             found += [(end, "") for end in unnamed]
@@ -183,10 +183,6 @@ class Manoeuvres(Exchanges):
         for end, piece in dict.fromkeys([*found, *((end, "") for end in unnamed)]):  # "hits it" alone says nothing
             for after, made, heard in self._with(end, replace(move, hits=piece)):
                 yield Phrase(start, after, (made,), (*terms, *heard))
-
-    def _whole(self, who: Subject) -> bool:
-        """Whether a piece is plainly named."""
-        return bool(who.piece) and not who.bare_file and not who.terms
 
     def told_by_aim(self, start: int) -> Iterator[Phrase]:
         """Moves named for their aim: a fianchetto, doubled rooks, a capture in passing, the same as the other side."""
@@ -222,3 +218,8 @@ class Manoeuvres(Exchanges):
         for end in sorted(ends):
             for after, move, terms in self._with(end, Description("moves", manner="guards")):
                 yield Phrase(start, after, (move,), terms)
+
+
+def _named(who: Subject) -> bool:
+    """Whether a piece is plainly named."""
+    return bool(who.piece) and not who.bare_file and not who.terms
