@@ -60,6 +60,7 @@ class Following:
         self.options = Options(self.lines, prices, {"white": True, "black": False})
         self.final: list[Choice] = []
         self._start_fen = start.fen()
+        self._leans = any(name.startswith("leaning.") for name in prices.table)
         self._score = tuple(score)
         self._numbers: dict[tuple[int, Signs, Leaning | None], int] = {}
         self._stretches: tuple[Stretch, ...] = ()
@@ -118,7 +119,7 @@ class Following:
         kept = min(self.decided, changed)
         fresh = [
             replace(stretch, spoken=tuple(self._numbered(spoken) for spoken in stretch.spoken))
-            for stretch in leant(signed.stretches[kept:], signed.tokens)
+            for stretch in (leant(signed.stretches[kept:], signed.tokens) if self._leans else signed.stretches[kept:])
         ]
         stretches = (*self._stretches[:kept], *fresh)
         first = next(

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from aligner.speech.atoms import Atom
 from aligner.speech.description import Description, Phrase, Terms
-from aligner.speech.moving import Moving
+from aligner.speech.moving import Moving, where_it_stood
 from aligner.speech.subjects import Subject, made_by
 
 _COLOURFUL: Terms = (("colourful", 1.0),)
@@ -70,7 +70,7 @@ class Exchanges(Moving):
             return
         for fall in self.atoms.at(self.past_fillers(place), "fall"):
             taken = Description("falls", capture=True, captured=who.piece)
-            yield from self.told(start, fall.end, _where_it_stood(taken, who))
+            yield from self.told(start, fall.end, where_it_stood(taken, who))
 
     def parted_with(self, start: int, place: int, who: Subject, terms: Terms) -> Iterator[Phrase]:
         """The piece that takes as what is given: "gives up the queen", "sacrifices the bishop on h7"."""
@@ -106,16 +106,8 @@ class Exchanges(Moving):
             for end, victim in self.subjects(link.end):
                 if victim.piece in ("K", "") or victim.bare_file:
                     continue
-                taken = _where_it_stood(replace(move, captured=victim.piece), victim)
+                taken = where_it_stood(replace(move, captured=victim.piece), victim)
                 yield from _both(start, end, taken, (*terms, *victim.terms, *_COLOURFUL))
-
-
-def _where_it_stood(taken: Description, who: Subject) -> Description:
-    """The capture with what was said of the place of what it takes."""
-    if who.placed:
-        spot = (who.from_file or 0) + 8 * (who.from_rank or 0)
-        return replace(taken, target=spot, target_for_black=spot)
-    return replace(taken, to_file=who.from_file) if who.from_file is not None else taken
 
 
 def _both(start: int, end: int, move: Description, terms: Terms = ()) -> Iterator[Phrase]:

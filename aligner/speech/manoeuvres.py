@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
 
 from aligner.speech.description import Description, Phrase, Terms
@@ -17,11 +17,6 @@ _WINGS = {"queen": "b2", "king": "g2"}
 
 class Manoeuvres(Exchanges):
     """Reads moves told by what they do, with or without the piece."""
-
-    @property
-    def _pronouns(self) -> Container[str]:
-        """Words that say who moves."""
-        return self.words.context.movers
 
     def pushes(self, start: int, place: int, way: str) -> Iterator[Phrase]:
         """A pawn pushed: which one, how far."""
@@ -126,7 +121,11 @@ class Manoeuvres(Exchanges):
                     if who.piece not in ("", "P") and not who.bare_file and not who.terms:
                         yield Phrase(start, end, (way_of(made_by(who, Description("piece_moves")), ahead.value),))
             place = ahead.end
-            if ahead.value == "back" and place < len(self.tokens) and self.tokens[place].text in self._pronouns:
+            if (
+                ahead.value == "back"
+                and place < len(self.tokens)
+                and self.tokens[place].text in self.words.context.movers
+            ):
                 for go in self.atoms.at(place + 1, "go"):
                     if self._verb_ends(go.end):
                         yield Phrase(start, go.end, (Description("moves", way="back", manner="returns"),))

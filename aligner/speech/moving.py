@@ -207,12 +207,7 @@ class Moving(Subjects):
         for end, victim in self.subjects(at):
             if victim.bare_file or not victim.piece:
                 continue
-            taken = replace(move, form="piece_takes_piece", captured=victim.piece)
-            if victim.placed:
-                spot = (victim.from_file or 0) + 8 * (victim.from_rank or 0)
-                taken = replace(taken, target=spot, target_for_black=spot)
-            elif victim.from_file is not None:
-                taken = replace(taken, to_file=victim.from_file)
+            taken = where_it_stood(replace(move, form="piece_takes_piece", captured=victim.piece), victim)
             yield end, taken, victim.terms
 
     def told(self, start: int, place: int, move: Description, terms: Terms = (), alone: str = "") -> Iterator[Phrase]:
@@ -284,6 +279,14 @@ def way_of(move: Description, way: str) -> Description:
     if way == "past":
         return replace(move, way="up", manner=way)
     return replace(move, way=way)
+
+
+def where_it_stood(taken: Description, who: Subject) -> Description:
+    """The capture with what was said of the place of what it takes."""
+    if who.placed:
+        spot = (who.from_file or 0) + 8 * (who.from_rank or 0)
+        return replace(taken, target=spot, target_for_black=spot)
+    return replace(taken, to_file=who.from_file) if who.from_file is not None else taken
 
 
 def colour(take: Atom) -> Terms:
