@@ -19,7 +19,7 @@ from aligner.search.evidence import learn_cast
 from aligner.search.lines import Lines
 from aligner.search.options import Options
 from aligner.search.order import in_order
-from aligner.search.reading import DEPTH, WIDTH, Choice, Reading, reading_of
+from aligner.search.reading import Choice, Reading, reading_of
 from aligner.search.state import State
 from aligner.speech.leanings import Leaning, leant
 from aligner.speech.listen import Signs, Speech, Spoken, Stretch
@@ -89,7 +89,7 @@ class Following:
             self._marks.pop()
         if not self._marks:
             raise Rewritten
-        beam = Beam(speech, self.options, WIDTH, DEPTH)
+        beam = Beam(speech, self.options)
         for place in _breaks(speech, self._marks[-1].stretch, settled):
             before = self._marks[-1]
             states = beam.run(before.stretch, place, before.states)

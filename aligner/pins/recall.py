@@ -64,10 +64,9 @@ class RecallingBeam(Beam):
     """
 
     def __init__(
-        self, speech: Speech, options: Options, width: int, depth: float, allows: Allows | None, memory: Memory,
-        bound: Sequence[object],
-    ) -> None:  # fmt: skip
-        super().__init__(speech, options, width, depth, allows)
+        self, speech: Speech, options: Options, allows: Allows | None, memory: Memory, bound: Sequence[object]
+    ) -> None:
+        super().__init__(speech, options, allows=allows)
         self.memory = memory
         self.bound = bound
         self.signatures: list[Signature] = [
@@ -83,11 +82,11 @@ class RecallingBeam(Beam):
         while same < limit and memory.signatures[same] == self.signatures[same]:
             same += 1
         memory.checkpoints = [point for point in memory.checkpoints if point.at <= same - _AHEAD]
-        frontiers = {first: Frontier(self.width, begin)}
+        frontiers = {first: Frontier(self.breadth, begin)}
         if memory.checkpoints:
             point = memory.checkpoints[-1]
             first = point.at
-            frontiers = {at: Frontier(self.width, map(_copy, states)) for at, states in point.frontiers.items()}
+            frontiers = {at: Frontier(self.breadth, map(_copy, states)) for at, states in point.frontiers.items()}
         memory.signatures = self.signatures
         for at in range(first, last):
             if at % _EVERY == 0 and (not memory.checkpoints or memory.checkpoints[-1].at < at):
@@ -96,10 +95,10 @@ class RecallingBeam(Beam):
             frontier = frontiers.pop(at, None)
             if frontier is None:
                 continue
-            self._extend(at, last, self._prune(frontier), frontiers)
+            self._extend(at, last, frontier.kept(), frontiers)
             if progress is not None and at % 64 == 0:
                 progress(at / max(last, 1))
-        return self._prune(frontiers.get(last, Frontier(self.width)))
+        return frontiers.get(last, Frontier(self.breadth)).kept()
 
     def _steps(self, at: int, look: Look, state: State, spoken: Spoken, budget: float, wasted: bool) -> list[Step]:
         if self.bound[at] is not None:

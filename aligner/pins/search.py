@@ -14,7 +14,7 @@ from aligner.search.beam import Beam
 from aligner.search.lines import LineNode, Lines
 from aligner.search.onward import Step
 from aligner.search.options import Options
-from aligner.search.reading import DEPTH, WIDTH, Reading, reading_of
+from aligner.search.reading import Reading, reading_of
 from aligner.search.state import Decision, State
 from aligner.speech.listen import Speech, Spoken
 
@@ -148,8 +148,8 @@ class PinnedSearch:
             for stretch in stretches
         ]
         constraint = allows if settled else None
-        beam = Beam(speech, self.options, WIDTH, DEPTH, constraint)
+        beam = Beam(speech, self.options, allows=constraint)
         if self._memory is not None:
-            beam = RecallingBeam(speech, self.options, WIDTH, DEPTH, constraint, self._memory, bound)
+            beam = RecallingBeam(speech, self.options, constraint, self._memory, bound)
         self.ends = beam.run(0, len(speech.stretches), [begin], progress) or [begin]
         return reading_of(speech, self.lines, self.ends, self.prices.sharpness)

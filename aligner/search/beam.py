@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from math import inf
 
 from aligner.collection import collection_paused
+from aligner.search.breadth import USUAL, Breadth
 from aligner.search.lines import LineNode
 from aligner.search.lowest import Lowest
 from aligner.search.onward import Step
@@ -30,28 +31,40 @@ class Frontier:
     """The states at a stretch that is still ahead.
 
     Args:
-        width: states that will be kept of them.
+        breadth: how many of them will be kept.
         states: to begin with.
 
     Attributes:
         states: by their keys.
-        best: cost of the cheapest one, in nats.
     """
 
-    __slots__ = ("_lowest", "best", "states")
+    __slots__ = ("_best", "_breadth", "_few", "_lowest", "states")
 
-    def __init__(self, width: int, states: Iterable[State] = ()) -> None:
+    def __init__(self, breadth: Breadth, states: Iterable[State] = ()) -> None:
         self.states: dict[Key, State] = {}
-        self.best = inf
-        self._lowest = Lowest(width)
+        self._breadth = breadth
+        self._best = inf
+        self._lowest = Lowest(breadth.most)
+        self._few = Lowest(breadth.few)
         for state in states:
             self.states[state.key] = state
             self._count(state.cost)
 
     @property
-    def limit(self) -> float:
-        """The cost above which no further state is kept."""
-        return self._lowest.limit(_ALL)
+    def dearest(self) -> float:
+        """The cost in nats above which no further state is looked for."""
+        breadth, best = self._breadth, self._best
+        kept = min(self._lowest.limit(_ALL), max(self._few.limit(_ALL), best + breadth.near))
+        return min(kept + _BESIDE, best + breadth.depth)
+
+    def kept(self) -> list[State]:
+        """The states that are gone on with, best first."""
+        ordered = sorted(self.states.values(), key=lambda state: (state.cost, state.key))[: self._breadth.most]
+        if not ordered:
+            return ordered
+        breadth, best = self._breadth, ordered[0].cost
+        few = [state for state in ordered[: breadth.few] if state.cost <= best + breadth.depth]
+        return few + [state for state in ordered[breadth.few :] if state.cost <= best + breadth.near]
 
     def reach(self, step: Step, before: State) -> None:
         """Add what a step from a state leads to, where it may be kept."""
@@ -73,8 +86,9 @@ class Frontier:
 
     def _count(self, cost: float, instead: float | None = None) -> None:
         """Keep the lowest costs."""
-        self.best = min(self.best, cost)
+        self._best = min(self._best, cost)
         self._lowest.count(_ALL, cost, instead)
+        self._few.count(_ALL, cost, instead)
 
 
 class Beam:
@@ -83,18 +97,16 @@ class Beam:
     Args:
         speech: what was heard.
         options: what a phrase may be.
-        width: hypotheses kept at each stretch.
-        depth: nats behind the best at which a hypothesis is dropped.
+        breadth: how many hypotheses are kept.
         allows: constraint on decisions; None allows all.
     """
 
     def __init__(
-        self, speech: Speech, options: Options, width: int, depth: float, allows: Allows | None = None
+        self, speech: Speech, options: Options, breadth: Breadth = USUAL, allows: Allows | None = None
     ) -> None:
         self.speech = speech
         self.options = options
-        self.width = width
-        self.depth = depth
+        self.breadth = breadth
         self.allows = allows
         self.starts = [stretch.start for stretch in speech.stretches]
         self._following = _following(self.starts)
@@ -112,22 +124,15 @@ class Beam:
     def _run(
         self, first: int, last: int, begin: Iterable[State], progress: Callable[[float], None] | None
     ) -> list[State]:
-        frontiers = {first: Frontier(self.width, begin)}
+        frontiers = {first: Frontier(self.breadth, begin)}
         for at in range(first, last):
             frontier = frontiers.pop(at, None)
             if frontier is None:
                 continue
-            self._extend(at, last, self._prune(frontier), frontiers)
+            self._extend(at, last, frontier.kept(), frontiers)
             if progress is not None and at % 64 == 0:
                 progress((at - first) / max(last - first, 1))
-        return self._prune(frontiers.get(last, Frontier(self.width)))
-
-    def _prune(self, frontier: Frontier) -> list[State]:
-        ordered = sorted(frontier.states.values(), key=lambda state: (state.cost, state.key))
-        if not ordered:
-            return ordered
-        limit = ordered[0].cost + self.depth
-        return [state for state in ordered[: self.width] if state.cost <= limit]
+        return frontiers.get(last, Frontier(self.breadth)).kept()
 
     def _extend(self, at: int, last: int, states: Sequence[State], frontiers: dict[int, Frontier]) -> None:
         """Take all steps from the states at a stretch; what is many comes last, when the rest is there to beat."""
@@ -136,19 +141,19 @@ class Beam:
         options = self.options
         after = self._next(longest.phrase.end, at, last)
         for target, passing in ((after, False), (at + 1, True)) if at + 1 < after else ((after, False),):
-            frontier = frontiers.setdefault(target, Frontier(self.width))
+            frontier = frontiers.setdefault(target, Frontier(self.breadth))
             for state in states:
                 step = (options.none(state, longest, passing), (state.cursor, state.head, state.focus))
                 self._take(at, frontier, state, (step,))
         ways = []
         for spoken in stretch.spoken:
             target, wasted = self._target(spoken, longest, at, last)
-            ways.append((spoken, wasted, frontiers.setdefault(target, Frontier(self.width))))
+            ways.append((spoken, wasted, frontiers.setdefault(target, Frontier(self.breadth))))
         for look in (options.in_game, options.beside_game, options.far):
             for spoken, wasted, frontier in ways:
                 for state in states:
-                    limit = min(frontier.best + self.depth, frontier.limit + _BESIDE)
-                    self._take(at, frontier, state, self._steps(at, look, state, spoken, limit - state.cost, wasted))
+                    budget = frontier.dearest - state.cost
+                    self._take(at, frontier, state, self._steps(at, look, state, spoken, budget, wasted))
 
     def _steps(self, at: int, look: Look, state: State, spoken: Spoken, budget: float, wasted: bool) -> list[Step]:
         """The steps of one kind from a state at a stretch."""

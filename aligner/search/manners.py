@@ -140,6 +140,12 @@ def _blocks(node: LineNode, move: chess.Move) -> bool:
     return board.is_check() and not board.is_capture(move) and board.piece_type_at(move.from_square) != chess.KING
 
 
+def _evades(node: LineNode, move: chess.Move) -> bool:
+    """The king out of check, and takes nothing."""
+    board = node.board
+    return board.is_check() and move.from_square == board.king(board.turn) and not board.is_capture(move)
+
+
 def _guards(node: LineNode, move: chess.Move) -> bool:
     """So that it protects a man of its own side that is attacked."""
     board = node.board
@@ -228,6 +234,7 @@ _MANNERS = {
     "offers": _offers,
     "fellow": _fellow,
     "blocks": _blocks,
+    "evades": _evades,
     "passing": _in_passing,
     "mirrored": _mirrored,
     "past": _past,

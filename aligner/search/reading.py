@@ -16,8 +16,6 @@ from aligner.search.options import Options
 from aligner.search.state import Decision, State
 from aligner.speech.listen import Speech
 
-WIDTH, DEPTH = 64, 10.0
-"""Hypotheses kept at each stretch, and nats behind the best at which one is dropped."""
 Way = tuple[Place[Decision], Place[Decision], Decision, float]
 """The place before and after a decision, the decision, and its probability."""
 
@@ -89,8 +87,6 @@ def read(
     cast: Mapping[str, bool] | None = None,
     allows: Allows | None = None,
     progress: Callable[[float], None] | None = None,
-    width: int | None = None,
-    depth: float = DEPTH,
 ) -> Reading:
     """Read a talk: the best reading of all its stretches and what the rivals say.
 
@@ -102,13 +98,11 @@ def read(
         cast: words that say who moves, with their side; see `evidence`.
         allows: constraint on decisions.
         progress: told the share done, 0 to 1.
-        width: hypotheses kept; None for the usual number.
-        depth: nats behind the best at which a hypothesis is dropped.
     """
     lines = Lines(start, score)
     options = Options(lines, prices, cast)
     begin = State(lines.root, lines.root, None, (), 0.0)
-    ends = Beam(speech, options, width or WIDTH, depth, allows).run(0, len(speech.stretches), [begin], progress)
+    ends = Beam(speech, options, allows=allows).run(0, len(speech.stretches), [begin], progress)
     return reading_of(speech, lines, ends or [begin], prices.sharpness)
 
 

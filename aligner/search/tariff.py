@@ -30,7 +30,7 @@ _SLIPS_IN_GAME = ("slip_in.game", "slip_in.return", "slip_in.line")
 _SLIPS_BESIDE = ("slip_in.line", "again_on")
 _VAGUE = frozenset(
     {"piece_moves", "moves", "check", "pushes", "piece_checks", "takes", "retakes", "piece_on", "likewise"}
-    | {"hits", "piece_hits", "offers", "falls", "gives", "to_line"}
+    | {"hits", "piece_hits", "offers", "falls", "gives", "evades", "to_line"}
 )
 """Wordings too vague to find a branch by, far from the cursor."""
 

@@ -28,12 +28,12 @@ class Description:
         mate: whether mate was said.
         side: True for White, False for Black, None where unsaid.
         way: "back", "up", "aside" or "".
-        manner: what else is said of how the move goes: "passing" (en passant), "mirrored" (as the other side just
-            did), "past" (a pawn beside an enemy pawn), "out" (from the back rank), "doubles" (rooks on a file), "open"
-            (to a file without own pawns), "corner", "centre" (nearer to it), "returns" (back, out of an attack or to
-            where it came from), "blocks" (a check), "guards" (a man that is attacked), "hits" and "pins" (a man of
-            the other side), "offers" (an exchange of its kind), "fellow" (of the kind that its side moved last,
-            another one), or "".
+        manner: what else is said of how the move goes: "passing" (en passant), "mirrored" (as the other side just did),
+            "past" (a pawn beside an enemy pawn), "out" (from the back rank), "doubles" (rooks on a file), "open" (to a
+            file without own pawns), "corner", "centre" (nearer to it), "returns" (back, out of an attack or to where it
+            came from), "blocks" and "evades" (a check), "guards" (a man that is attacked), "hits" and "pins" (a man of
+            the other side), "offers" (an exchange of its kind), "fellow" (of the kind that its side moved last, another
+            one), or "".
         steps: squares that the piece is said to move; 0 where unsaid.
         to_rank: 0 to 7, counted from the mover's side, where only the rank was named, or None.
         shade: "light" or "dark" for a bishop named by its squares, else "".

@@ -11,6 +11,8 @@ from aligner.speech.moving import DIRECTIONS, LONGEST_PHRASE, way_of
 from aligner.speech.subjects import Subject, file_number, made_by
 from aligner.speech.symbols import square
 
+_FROM_CHECK = 4
+"""Places before an answer at which the check may end: "check, and then he walks in"."""
 _WINGS = {"queen": "b2", "king": "g2"}
 """Where a bishop of each wing stands in fianchetto, seen from White."""
 
@@ -142,6 +144,35 @@ class Manoeuvres(Exchanges):
                     for spot in self.atoms.at(det.end, "spot") if det.value == "det" else ():
                         if spot.value == "corner" and spot.end - start <= LONGEST_PHRASE:
                             yield Phrase(start, spot.end, (into,))
+
+    def out_of_check(self, start: int) -> Iterator[Phrase]:
+        """Where the king goes that was checked right before: "check, there", "check, and he walks in"."""
+        if not self._behind_check(start):
+            return
+        away = Description("evades", "K", manner="evades")
+        for spot in self.atoms.at(start, "spot"):
+            if spot.value == "corner":
+                yield Phrase(start, spot.end, (replace(away, manner="corner"),))
+        for word in self.atoms.at(start, "escape"):
+            yield Phrase(start, word.end, (away,))
+        for end, way, verbs, only_on in self._ways(start):
+            if not verbs or only_on or end - start > LONGEST_PHRASE:
+                continue
+            going = replace(away, way=way if way in ("back", "up") else "")
+            if self._verb_ends(end):
+                yield Phrase(start, end, (going,))
+            for word in self.atoms.at(end, "escape"):
+                yield Phrase(start, word.end, (going,))
+
+    def _behind_check(self, start: int) -> bool:
+        """Whether a check was told right before a token, or before the little words and the mover there."""
+        for place in range(start, max(start - _FROM_CHECK, 0), -1):
+            if place in self._checked:
+                return True
+            little = self.past_joints(place - 1) > place - 1
+            if not little and self.tokens[place - 1].text not in self.words.context.movers:
+                return False
+        return False
 
     def another_one(self, start: int) -> Iterator[Phrase]:
         """Another piece of the kind that was moved last: "and the other one comes out"."""

@@ -34,6 +34,14 @@ class Moving(Subjects):
         # where something may follow a move: most places have nothing, and are asked about again and again
         self._tailed = withs.union(*map(atoms.of, _TAILS))
         self._counted = {*atoms.of("few"), *atoms.of("steps")}
+        self._joints = {place: max(joint.end for joint in joints) for place, joints in atoms.of("joint").items()}
+        told = [atom for kind in ("check", "checking") for atoms_at in atoms.of(kind).values() for atom in atoms_at]
+        self._checked = {check.end for check in told if check.value == "check"}
+
+    def past_joints(self, place: int) -> int:
+        """The place after the little words that join moves told in a row."""
+        place = self._joints.get(place, place)
+        return self._joints.get(place, place)
 
     def _moved(self, start: int, place: int, who: Subject) -> Iterator[Phrase]:
         base = made_by(who, Description(""))

@@ -13,7 +13,7 @@ _AIMED = 3
 """Tokens between a move and what it is said to attack, at most."""
 VAGUE = frozenset(
     {"piece_on", "piece_moves", "moves", "check", "pushes", "opening", "piece_checks", "likewise"}
-    | {"hits", "piece_hits", "offers", "falls", "gives"}
+    | {"hits", "piece_hits", "offers", "falls", "gives", "evades"}
 )
 """Wordings that do not show that moves are being told."""
 

@@ -22,8 +22,8 @@ from aligner.speech.tokens import Token
 _SELDOM_ALONE = ("", "P", "K")
 """Pieces that are not named for a move by their bare name."""
 _ALONE: Terms = (("alone", 1.0),)
-_BEFORE_OTHERS = {"link", "file_heard"}
-"""Atoms that begin a move only together with a piece or a capture behind them."""
+_BEFORE_OTHERS = {"link", "file_heard", "escape"}
+"""Atoms that begin a move only together with a piece or a capture behind them, or a check before them."""
 _MOST_READINGS = 10
 """Readings kept from one starting token, cheapest first."""
 
@@ -87,7 +87,6 @@ class _Grammar(Manoeuvres):
 
     def __init__(self, tokens: Sequence[Token], atoms: Atoms, words: Lexicon) -> None:
         super().__init__(tokens, atoms, words)
-        self._joints = {place: max(joint.end for joint in joints) for place, joints in atoms.of("joint").items()}
         # what reads which phrases, by the kinds of atoms that those can start with
         self._beginnings = {
             frozenset({"square_heard", "take_heard"}): self._alone,
@@ -102,6 +101,7 @@ class _Grammar(Manoeuvres):
             frozenset({"attack", "pin", "offer"}): self.against_men,
             frozenset({"fellow"}): self.another_one,
             frozenset({"go", "spot"}): self.to_corner,
+            frozenset({"go", "spot", "escape"}): self.out_of_check,
             frozenset({"pair"}): self.they_come_off,
             frozenset({"take_apart"}): self.taken_apart,
             frozenset({"file"}): self._file_takes_file,
@@ -213,11 +213,6 @@ class _Grammar(Manoeuvres):
     def _leads_on(self, place: int) -> bool:
         """Whether a move may be told from the token on, or none can: a quick test that most words fail."""
         return parted(self.tokens, place) or not self._openers.isdisjoint((place, self.past_joints(place)))
-
-    def past_joints(self, place: int) -> int:
-        """The place after the little words that join moves told in a row."""
-        place = self._joints.get(place, place)
-        return self._joints.get(place, place)
 
     def _named(self, start: int) -> Iterator[Phrase]:
         for atom in self.atoms.at(start, "opening"):

@@ -19,16 +19,14 @@ from aligner.pipeline import Alignment
 from aligner.prices.fitting import Slope
 from aligner.prices.prices import Prices
 from aligner.search.beam import Beam, best_path
+from aligner.search.breadth import BOUNDLESS
 from aligner.search.lattice import contrast
 from aligner.search.lines import LineNode, Lines
 from aligner.search.options import Options
-from aligner.search.reading import DEPTH, WIDTH
 from aligner.search.state import Decision, State
 
 WINDOW = 14
 """Stretches of a window."""
-_ALL = 99.0
-"""Nats behind the best at which a true way is dropped: none is."""
 
 
 class SettledTalk:
@@ -111,13 +109,13 @@ class SettledTalk:
         for at in range(0, stretches, WINDOW):
             end = min(at + WINDOW, stretches)
             there = self._true_state(end)
-            true = Beam(self.speech, self.options, WIDTH, _ALL, self.allows).run(at, end, [self._true_state(at)])
+            true = Beam(self.speech, self.options, BOUNDLESS, self.allows).run(at, end, [self._true_state(at)])
             true = [state for state in true if state.cursor is there.cursor and state.head is there.head]
             windows += 1
             if not true:
                 lost += 1
                 continue
-            free = Beam(self.speech, self.options, WIDTH, DEPTH).run(at, end, [self._true_state(at)])
+            free = Beam(self.speech, self.options).run(at, end, [self._true_state(at)])
             found, short = contrast(true, free)
             loss += short
             for name, amount in found.items():

@@ -25,13 +25,13 @@ from truth import Oracle, Talk, read_talk
 from aligner.prices.fitting import Slope, fit, prices_text
 from aligner.prices.prices import MODES, Prices, read_prices
 from aligner.search.beam import Beam
+from aligner.search.breadth import BOUNDLESS
 from aligner.search.evidence import agreement
 from aligner.search.lattice import contrast
 from aligner.search.lines import Lines
 from aligner.search.options import Options
 from aligner.search.order import in_order
 from aligner.search.plies import AT_A_GLANCE
-from aligner.search.reading import DEPTH, WIDTH
 from aligner.search.state import State
 
 WINDOW = 24
@@ -61,7 +61,7 @@ class Lesson:
         while at < stretches:
             found[at] = state
             end = min(at + WINDOW, stretches)
-            beam = Beam(self.speech, self.options, WIDTH, 99.0, self.oracle.allows)
+            beam = Beam(self.speech, self.options, BOUNDLESS, self.oracle.allows)
             ends = beam.run(at, end, [State(state.cursor, state.head, state.focus, state.trail, 0.0)])
             state = ends[0] if ends else self._fresh(end)
             if end < stretches:
@@ -92,14 +92,14 @@ class Lesson:
                 begins.append(strayed)  # so that prices learn to find back too
             for begin in begins:
                 self.oracle.astray = None if begin is state else begin.cursor
-                true = Beam(self.speech, self.options, WIDTH, 99.0, self.oracle.allows).run(at, end, [_again(begin)])
+                true = Beam(self.speech, self.options, BOUNDLESS, self.oracle.allows).run(at, end, [_again(begin)])
                 self.oracle.astray = None
                 windows += 1
                 if not true:
                     lost += 1
                     strayed = None
                     continue
-                free = Beam(self.speech, self.options, WIDTH, DEPTH).run(at, end, [_again(begin)])
+                free = Beam(self.speech, self.options).run(at, end, [_again(begin)])
                 strayed = free[0]
                 found, short = contrast(true, free)
                 loss += short

@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from aligner.search.beam import Frontier, best_path
+from aligner.search.breadth import Breadth
 from aligner.search.lattice import weights
 from aligner.search.lines import Lines
 from aligner.search.state import Decision, State
@@ -112,16 +113,29 @@ def test_a_node_is_one_path_and_follows_those_before_it() -> None:
     assert all(one.parent is other for one, other in pairwise([after, *after.ancestors()]))
 
 
-@given(st.lists(st.tuples(st.integers(0, 5), st.floats(-5, 12, allow_nan=False)), max_size=30), st.integers(1, 6))
-def test_a_frontier_knows_what_can_still_be_kept(reached: list[tuple[int, float]], width: int) -> None:
-    """Brute force: what costs more than as many of the cheapest as are kept."""
+@given(
+    st.lists(st.tuples(st.integers(0, 5), st.floats(-5, 12, allow_nan=False)), min_size=1, max_size=30),
+    st.tuples(st.integers(1, 6), st.floats(0, 8), st.integers(1, 4), st.floats(0, 6)).map(
+        lambda drawn: Breadth(drawn[0], drawn[1], drawn[2], drawn[1] + drawn[3])
+    ),
+)
+def test_a_frontier_keeps_those_near_the_best_and_a_few_beside(
+    reached: list[tuple[int, float]], breadth: Breadth
+) -> None:
+    """Brute force; and what is dearer than it says would not be kept."""
     lines = Lines(chess.Board(), ())
-    places = [lines.after(ROOT, move) for move in list(chess.Board().legal_moves)[:6]]
-    frontier, cheapest = Frontier(width), dict[int, float]()
+    places = [lines.after(ROOT, move) for move in list(chess.Board().legal_moves)[:7]]
+    frontier, cheapest = Frontier(breadth), dict[int, float]()
+
+    def reach(place: int, cost: float) -> None:
+        frontier.reach((decision(cost), (places[place], ROOT, None)), State(ROOT, ROOT, None, (), 0.0))
+
     for place, cost in reached:
-        node = places[place]
-        frontier.reach((decision(cost), (node, ROOT, None)), State(ROOT, ROOT, None, (), 0.0))
+        reach(place, cost)
         cheapest[place] = min(cost, cheapest.get(place, inf))
-    kept = sorted(cheapest.values())[:width]
-    assert frontier.limit == (kept[-1] if len(kept) == width else inf)
-    assert frontier.best == min(cheapest.values(), default=inf)
+    costs = sorted(cheapest.values())[: breadth.most]
+    within = [breadth.depth] * breadth.few + [breadth.near] * len(costs)
+    kept = [cost for cost, nats in zip(costs, within, strict=False) if cost <= costs[0] + nats]
+    assert [state.cost for state in frontier.kept()] == kept
+    reach(6, frontier.dearest + 0.01)
+    assert [state.cost for state in frontier.kept()] == kept

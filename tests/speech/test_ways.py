@@ -131,6 +131,7 @@ PLACED = [
     ("4k3/8/8/8/R7/8/8/R3K3 w - - 0 1", "R1a3", ["the rear rook to a3", "the back rook comes up to a3"]),
     ("r3kr2/8/8/8/8/8/8/4K3 b - - 0 1", "Rc8", ["the corner rook to c8"]),
     ("4k3/8/4q3/8/8/8/8/3QK3 w - - 0 1", "Qe2", ["offers the queens", "offers a trade of queens", "opposes queens"]),
+    ("3R2k1/5pp1/8/8/8/8/8/6K1 b - - 0 1", "Kh7", ["check, there", "check and he walks up", "check and off he goes"]),
     ("6k1/4rppp/8/8/8/8/5PPP/Q5K1 b - - 0 1", "Re1+", ["rook e1 check", "gives check on e1"]),
     ("4r1k1/5ppp/8/8/8/8/3B1PPP/4K3 w - - 0 1", "Be3", ["blocks with the bishop", "puts bishop between"]),
     ("4r1k1/5ppp/8/8/4P3/8/5PPP/R5K1 w - - 0 1", "Re1", ["guards it with the rook", "defends the pawn with his rook"]),
@@ -150,6 +151,10 @@ def test_ways_that_ask_the_board(fen: str, san: str, text: str) -> None:
     ("rnbqkb1r/pppp1ppp/4pn2/8/2PP4/2N5/PP2PPPP/R1BQKBNR b KQkq - 0 3", "Ba3", "the bishop pins the knight"),
     ("rnb1kbnr/ppp1pppp/8/3q4/8/8/PPPP1PPP/RNBQKBNR w KQkq - 0 3", "Na3", "hits the queen with the knight"),
     ("6k1/4rppp/8/8/8/8/8/Q5K1 b - - 0 1", "Re1+", "mate"),
+    # nobody is in check; a capture is not told so; no check was told before
+    ("6k1/5ppp/8/8/8/8/8/3R2K1 b - - 0 1", "Kf8", "check, there"),
+    ("6kR/5pp1/8/8/8/8/8/6K1 b - - 0 1", "Kxh8", "check, there"),
+    ("3R2k1/5pp1/8/8/8/8/8/6K1 b - - 0 1", "Kh7", "and there it was mate"),
 ])  # fmt: skip
 def test_the_board_refuses_what_a_move_does_not_do(fen: str, san: str, text: str) -> None:
     board = chess.Board(fen)
