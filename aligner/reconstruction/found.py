@@ -58,7 +58,7 @@ SEARCHES = (
     Search(NARROW, (inf, 0.7), 0.1, "exchange"),
     Search(FULL, (0.8, 0.6), 0.25, "exchange"),
     Search(FULL, (0.8, 0.6), 0.4),
-    Search(DEEP, (0.8, 0.6), 0.7),
+    Search(DEEP, (0.5, 0.4), 0.7),
     Search(DEEP, mode="exchange"),
 )
 """Searches for the game, one after the other."""

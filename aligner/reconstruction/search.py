@@ -49,7 +49,7 @@ class Frontier:
         self._breadth = breadth
         self._best = inf
         self._crowded = inf
-        self._lowest = Lowest(breadth.of_one_head)
+        self._lowest = defaultdict[int, Lowest](partial(Lowest, breadth.of_one_head))  # by the head
 
     @property
     def dearest(self) -> float:
@@ -58,7 +58,7 @@ class Frontier:
 
     def dearest_beside(self, head: LineNode) -> float:
         """The same for one that leaves the game as it is."""
-        return self._lowest.limit(head.number) + _BESIDE
+        return self._lowest[head.number].limit() + _BESIDE
 
     def reach(self, before: Hypothesis, step: Step) -> None:
         """Add what a step leads to."""
@@ -69,10 +69,10 @@ class Frontier:
         there = self.hypotheses.get(key)
         if there is None:
             there = self.hypotheses[key] = Hypothesis(head, side, None, cost)
-            self._lowest.count(head.number, cost)
+            self._lowest[head.number].count(cost)
             self._see_crowd()
         elif cost < there.cost:
-            self._lowest.count(head.number, cost, there.cost)
+            self._lowest[head.number].count(cost, there.cost)
             there.cost = cost
         else:
             there.arcs.append((before, step))

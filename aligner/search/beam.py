@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from math import inf
 
 from aligner.collection import collection_paused
 from aligner.search.breadth import USUAL, Breadth
@@ -20,8 +19,6 @@ Allows = Callable[[int, State, Decision, LineNode], bool]
 Look = Callable[[State, Spoken, float, bool], list[Step]]
 """One of the methods of `Options` that find steps."""
 
-_ALL = 0
-"""What all states agree on, as far as how many are kept."""
 _BESIDE = 0.5
 """Nats behind the last hypothesis that would be kept as far as which steps are looked for that leave the game where it
 is. No state is lost by that, only ways to it that are dear; with none at all, confidences would be off."""
@@ -38,23 +35,22 @@ class Frontier:
         states: by their keys.
     """
 
-    __slots__ = ("_best", "_breadth", "_few", "_lowest", "states")
+    __slots__ = ("_breadth", "_lowest", "states")
 
     def __init__(self, breadth: Breadth, states: Iterable[State] = ()) -> None:
         self.states: dict[Key, State] = {}
         self._breadth = breadth
-        self._best = inf
         self._lowest = Lowest(breadth.most)
-        self._few = Lowest(breadth.few)
         for state in states:
             self.states[state.key] = state
-            self._count(state.cost)
+            self._lowest.count(state.cost)
 
     @property
     def dearest(self) -> float:
         """The cost in nats above which no further state is looked for."""
-        breadth, best = self._breadth, self._best
-        kept = min(self._lowest.limit(_ALL), max(self._few.limit(_ALL), best + breadth.near))
+        breadth, lowest = self._breadth, self._lowest
+        best = lowest.nth(1)
+        kept = min(lowest.limit(), max(lowest.nth(breadth.few), best + breadth.near))
         return min(kept + _BESIDE, best + breadth.depth)
 
     def kept(self) -> list[State]:
@@ -75,20 +71,14 @@ class Frontier:
         if state is None:
             state = self.states[key] = State(cursor, head, focus, _trail(before, cursor), cost)
             state.arcs.append((before, decision))
-            self._count(cost)
+            self._lowest.count(cost)
         elif cost < state.cost:
-            self._count(cost, state.cost)
+            self._lowest.count(cost, state.cost)
             state.cost = cost
             state.trail = _trail(before, cursor)
             state.arcs.insert(0, (before, decision))
         else:
             state.arcs.append((before, decision))
-
-    def _count(self, cost: float, instead: float | None = None) -> None:
-        """Keep the lowest costs."""
-        self._best = min(self._best, cost)
-        self._lowest.count(_ALL, cost, instead)
-        self._few.count(_ALL, cost, instead)
 
 
 class Beam:
