@@ -134,7 +134,7 @@ def terms_of_fits(said: Description) -> Iterator[str]:
         yield "recapture"
         yield from (f"taken_by.{piece}" for piece in _NAMES.values())
     if said.castle:
-        yield "wing_unsaid"
+        yield from ("wing_unsaid", "long_unsaid")
     if said.check or said.mate:
         yield from ("check_said", "check_false")
 
@@ -201,6 +201,8 @@ def _compare(node: LineNode, ply: Ply, said: Description) -> Fit | None:
             slips.append("castling")
         if said.castle == "any":
             terms.append(("wing_unsaid", 1.0))
+            if not short and len(list(board.generate_castling_moves())) > 1:
+                terms.append(("long_unsaid", 1.0))
         return _with_check(node, move, said, terms, slips)
     if castling:
         if said.piece != "K" and said.manner != "mirrored":

@@ -184,6 +184,17 @@ def test_what_a_node_tells_of_its_moves_is_what_python_chess_tells(node: LineNod
     assert {ply.move for ply in node.captures} == {move for move in legal if board.is_capture(move)}
 
 
+@pytest.mark.parametrize(("fen", "moves"), [
+    ("r3k2r/8/8/8/8/8/8/R3K2R w KQkq - 0 1", {"O-O": 0.0, "O-O-O": 1.0}),
+    ("r3k3/8/8/8/8/8/8/R3K3 w Qq - 0 1", {"O-O-O": 0.0}),
+])  # fmt: skip
+def test_castling_without_a_wing_is_castling_short_where_that_can_be(fen: str, moves: dict[str, float]) -> None:
+    """Common practice: who castles long says so; where it is the only castling he need not."""
+    node = Lines(chess.Board(fen), ()).root
+    fits = exact_fits(node, Description("castle", castle="any"))
+    assert {node.board.san(fit.move): dict(fit.terms).get("long_unsaid", 0.0) for fit in fits} == moves
+
+
 def wrong_details(board: chess.Board, move: chess.Move, said: Description) -> set[str]:
     """The details of a complete description that a move contradicts, counted without the matching."""
     true = complete(board, move)
