@@ -110,6 +110,16 @@ def test_a_score_of_no_moves_leaves_the_game_to_the_talk() -> None:
     assert main_of(record.games[0]) == "e4 e5 Nf3 Nc6" and record.games[0].headers["White"] == "Marl"
 
 
+@pytest.mark.parametrize(("talk", "result"), [
+    ("e4 e5 Qh5 Nc6 Bc4 Nf6 Qxf7#", "1-0"), ("f3 e5 g4 Qh4#", "0-1"), ("e4 e5 Nf3 Nc6", "*"),
+])  # fmt: skip
+def test_a_game_that_the_talk_ends_with_mate_has_its_result(talk: str, result: str) -> None:
+    """FIDE Laws of Chess, 5.1.1 (from memory): who mates has won the game. What a score says of it stays as it is."""
+    assert align(captions_of(told(talk)), force=True).games[0].headers["Result"] == result
+    given = align(captions_of(told(talk)), [score_of(talk)]).games[0]
+    assert given.headers["Result"] == "*"
+
+
 def test_a_score_from_a_position_of_its_own() -> None:
     fen = "4k3/P7/8/8/8/8/8/4K3 w - - 0 60"
     record = align(captions_of("The end. a8 equals queen check. King d7."), [score_of("a8=Q+ Kd7 Qb7+", fen)])

@@ -131,7 +131,15 @@ def build_game(
     mentions = sorted([*mentions, *(idea for idea in ideas if idea is not None)], key=lambda told: told.words)
     ordered = _in_order(made)
     end_of_talk = speech.words[-1].end / 1000 if speech.words else 0.0
-    return Game(start_fen, dict(headers), ordered, tuple(mentions), tuple(findings), 0.0, end_of_talk)
+    tags = dict(headers)
+    if belief is not None or not known:  # a score's own result stays as it is given
+        tags["Result"] = _result(last, tags.get("Result", "*"))
+    return Game(start_fen, tags, ordered, tuple(mentions), tuple(findings), 0.0, end_of_talk)
+
+
+def _result(last: LineNode, told: str) -> str:
+    """The result of a game, which its last position decides where the rules do: mate, stalemate, no mating material."""
+    return last.board.result() if told == "*" else told
 
 
 def _unspoken(
