@@ -20,8 +20,8 @@ Look = Callable[[State, Spoken, float, bool], list[Step]]
 """One of the methods of `Options` that find steps."""
 
 _BESIDE = 0.5
-"""Nats behind the last hypothesis that would be kept as far as which steps are looked for. No state is lost by that, only
-ways to it that are dear; with none at all, confidences would be off."""
+"""Nats behind the last hypothesis that would be kept as far as which steps are looked for. No state is lost by that,
+only ways to it that are dear; with none at all, confidences would be off."""
 
 
 class Frontier:
