@@ -222,12 +222,28 @@ class GameFinder:
         return fmean(self._costs(look, looks).values())
 
     def _costs(self, look: _Look, looks: Sequence[_Look]) -> dict[str, float]:
-        """What the game of one of the looks costs, by the mode of each way to value moves that was asked."""
+        """What the game of one of the looks costs, by the mode of each way to value moves that was asked.
+
+        A beam may lose even a game that it is told. What that costs there is guessed from its cost in the mode it was
+        found in, by how much dearer the games of the other looks are.
+        """
+        reached = [self._reached(one, looks) for one in looks]
+        costs = reached[looks.index(look)]
+        own = look.search.mode
+        for mode in {one.search.mode for one in looks} - costs.keys():
+            dearer = [each[mode] - each[own] for each in reached if mode in each and own in each]
+            costs[mode] = costs[own] + (fmean(dearer) if dearer else 0.0)
+        return costs
+
+    def _reached(self, look: _Look, looks: Sequence[_Look]) -> dict[str, float]:
+        """The same, without the modes in which the beam loses that game."""
         moves = look.evidence.moves
         costs = {}
         for mode in sorted({one.search.mode for one in looks}):
             found = [one.evidence.cost for one in looks if one.search.mode == mode and one.evidence.moves == moves]
-            costs[mode] = min(found) if found else self._ways[mode].cost_of(moves, self._looked[0])
+            cost = min(found) if found else self._ways[mode].cost_of(moves, self._looked[0])
+            if cost < inf:
+                costs[mode] = cost
         return costs
 
     def _leaves_little_doubt(self, looks: Sequence[_Look]) -> bool:

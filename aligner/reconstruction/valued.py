@@ -22,9 +22,6 @@ from aligner.search.lines import LineNode, Lines
 from aligner.search.plies import Valuation
 from aligner.speech.listen import Speech
 
-UNREACHED = 1000.0
-"""Nats that a game is taken to cost by a way in which it is not found even when it is known: more than any costs."""
-
 
 @dataclass(frozen=True, slots=True)
 class Course:
@@ -112,7 +109,7 @@ class ValuedSearch:
         return None if closed is None else self._judged(closed, ends)
 
     def cost_of(self, moves: tuple[str, ...], course: Course) -> float:
-        """Nats that the talk costs if its game begins so; `UNREACHED` where it cannot be told as that.
+        """Nats that the talk costs if its game begins so; infinite where the beam loses that, though it is known.
 
         Args:
             moves: in UCI; without any, what it costs that there is no game.
@@ -122,7 +119,7 @@ class ValuedSearch:
         cost = self._costs.get(told)
         if cost is None:
             end = self._search(told, DEEP, whole=not moves)[0]
-            cost = self._costs[told] = end.cost if end.arcs else UNREACHED
+            cost = self._costs[told] = end.cost if end.arcs else inf
         return cost
 
     def played(self, moves: Sequence[str]) -> Iterator[tuple[int, str]]:

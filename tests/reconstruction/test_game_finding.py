@@ -29,7 +29,7 @@ from aligner.reconstruction.setup import without_setup
 from aligner.reconstruction.sidelines import Sidelines
 from aligner.reconstruction.steps import Steps
 from aligner.reconstruction.trust import Evidence, trust_terms, trusted
-from aligner.reconstruction.valued import UNREACHED, Course, ValuedSearch
+from aligner.reconstruction.valued import Course, ValuedSearch
 from aligner.search.fits import Fits
 from aligner.search.lines import LineNode, Lines
 from aligner.search.plies import AT_A_GLANCE, WORKED_OUT, Valuation
@@ -165,7 +165,7 @@ def test_what_a_game_costs_is_known_though_the_talk_would_rather_end_it_sooner()
     way = ValuedSearch(listen(captions_of(text).words), chess.Board(), prices, cast, AT_A_GLANCE)
     told = way.evidence(Course(), FULL).moves
     assert sans(told) == "e4 e5 Nf3 Nc6"
-    assert way.cost_of(told, Course()) < way.cost_of((*told, "f1b5", "a7a6"), Course()) < UNREACHED
+    assert way.cost_of(told, Course()) < way.cost_of((*told, "f1b5", "a7a6"), Course()) < inf
 
 
 class TwoMinds:
@@ -222,6 +222,22 @@ def test_of_games_found_in_two_ways_the_one_counts_that_is_cheaper_in_the_mean_o
     assert (evidence.moves, evidence.cost) == (("d2d4",), 15.0)
     assert evidence.second == ((False, 1.0),), "the other is a nat dearer"
     assert finder.evidence(Course(line=("d2d4",))).cost == 15.0, "later searches are by the way that found it"
+
+
+def test_a_game_that_the_beam_loses_in_the_other_way_is_not_dear_for_that(monkeypatch: pytest.MonkeyPatch) -> None:
+    """1.d4 costs 13 and 17 nats, four more. So 1.e4, which costs 10, is taken to cost 14 there, too: 12 in the mean."""
+
+    class Lossy(TwoMinds):
+        COSTS: ClassVar = {AT_A_GLANCE: {("e2e4",): 10.0, ("d2d4",): 13.0}, WORKED_OUT: {("d2d4",): 17.0}}
+
+        def cost_of(self, moves: tuple[str, ...], _: Course) -> float:
+            return float(self.costs.get(moves, inf))
+
+    monkeypatch.setattr(finding, "ValuedSearch", Lossy)
+    monkeypatch.setattr(finding, "SEARCHES", (Search(FULL, (NEVER,)), Search(FULL, mode="exchange")))
+    evidence = finder_of("Pawn to e4.").evidence()
+    assert (evidence.moves, evidence.cost) == (("e2e4",), 12.0)
+    assert evidence.second == ((False, 3.0),)
 
 
 def test_a_sketch_is_of_the_first_searches_and_what_follows_goes_on_from_it(
