@@ -225,12 +225,11 @@ class GameFinder:
         """What the game of one of the looks costs, by the mode of each way to value moves that was asked.
 
         A beam may lose even a game that it is told. What that costs there is guessed from its cost in the mode it was
-        found in, by how much dearer the games of the other looks are.
+        found in, by how much dearer the games of the other looks are; as dear, where none of them tells.
         """
-        reached = [self._reached(one, looks) for one in looks]
-        costs = reached[looks.index(look)]
-        own = look.search.mode
+        costs, own = self._reached(look, looks), look.search.mode
         for mode in {one.search.mode for one in looks} - costs.keys():
+            reached = [self._reached(one, looks) for one in looks]
             dearer = [each[mode] - each[own] for each in reached if mode in each and own in each]
             costs[mode] = costs[own] + (fmean(dearer) if dearer else 0.0)
         return costs
