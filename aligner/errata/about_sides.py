@@ -51,8 +51,10 @@ def movers(hearing: Hearing) -> Iterator[Claim]:
             continue  # captions without full stops: "that is fine for Black, knight takes d7"
         if entry.end < len(tokens) and (atoms.at(entry.end, "piece") or tokens[entry.end].text in others):
             continue  # "two black knights", "she has black. I play e4"
+        if hearing.wordings.before(entry.start, "plays_as"):
+            continue  # "she is black. e4"
         for token in range(entry.end, min(entry.end + _BETWEEN + 1, len(tokens))):
-            if tokens[token - 1].stop or tokens[token - 1].comma:
+            if tokens[token - 1].stop or tokens[token - 1].comma or hearing.wordings.at(token, "goes_on"):
                 break
             mention = mentions.get(hearing.word(token))
             if mention is None or hearing.word(token - 1) == hearing.word(token):
@@ -103,6 +105,8 @@ def players(hearing: Hearing) -> Iterator[Claim]:
             continue  # "I hit e5, bishop back to a7"
         if not node.main or not verb or named == before.turn or _hypothetical(hearing, mention, token):
             continue
+        if _told_behind(hearing, mention, token) or any(atom.value == "trade" for atom in atoms.at(token + 1, "take")):
+            continue  # of an exchange either side may be told as the one who wants it
         if _could(before, chess.Move.from_uci(node.uci or ""), named):
             continue
         past = max(hearing.speech.first_token(mention.words[1]), token + 1)
@@ -117,6 +121,19 @@ def _verb(hearing: Hearing, atoms: Atoms, mention: Mention, token: int) -> bool:
     begins = hearing.speech.first_token(mention.words[0]) == token < len(hearing.speech.tokens)
     begins = begins and bool(named_in(mention.text).square)
     return begins and not any(atoms.at(token, kind) for kind in ("piece", "square", "file", "link", "side"))
+
+
+def _told_behind(hearing: Hearing, mention: Mention, token: int) -> bool:
+    """Whether who moves is said of the move before, or of none: "f4 he played, g6", "up she goes, rook c8"."""
+    tokens, before = hearing.speech.tokens, hearing.discussion.before(mention)
+    if hearing.wordings.before(token, "on_the_way"):
+        return True
+    if before is None or before.words[1] != tokens[token].word or token == 0 or _parted(tokens, token - 1):
+        return False
+    start = hearing.speech.first_token(mention.words[0])
+    if _who(hearing, before) is not None or tokens[token].gap > tokens[start].gap:
+        return False  # "he plays e5, I play f4"
+    return hearing.discussion.nodes[mention.nodes[0]].parent == before.nodes[-1]
 
 
 def _parted(tokens: Sequence[Token], token: int) -> bool:

@@ -16,6 +16,7 @@ from aligner.search.lines import standing
 from aligner.search.matching import LETTERS, compare
 from aligner.speech.atoms import Atoms
 from aligner.speech.description import Phrase
+from aligner.speech.lexicon import lexicon
 from aligner.speech.neighbours import PAUSE
 
 SURE_MENTION = 0.8
@@ -106,6 +107,9 @@ def _claim(hearing: Hearing, phrase: Phrase, mention: Mention) -> Iterator[Claim
     meant = meaning(board, chess.Move.from_uci(node.uci))
     if phrase.moves[0].form in _BARE and (meant.piece != "P" or fit.slips[0] not in _ONE_STEP):
         return  # a square that is spoken of for any reason
+    before = hearing.speech.tokens[phrase.start - 1] if phrase.start else None
+    if phrase.moves[0].form in _BARE and before and before.text in lexicon().context.prepositions and not before.stop:
+        return  # "on a7 it has no future"
     number = f"{board.fullmove_number}{'.' if board.turn else '...'}{meant.san}"
     message = f'"{said}" is put right by the speaker: {number} is meant.'
     kind = fit.slips[0]

@@ -242,6 +242,18 @@ def test_who_made_another_move_did_not_make_this_one() -> None:
     assert false_statements(paused, played(paused, moves)) == ()
 
 
+# Common practice: who moves may be said behind the move, and a piece may be on its way before the move is told.
+@pytest.mark.parametrize(("told", "expected"), [
+    ("he plays b5 and I play h4 I play", ["side"]), ("he plays b5 and h4 I play", []),
+    ("he plays b5 and h4 and up I come", []),
+])  # fmt: skip
+def test_who_moves_is_said_behind_the_move(told: str, expected: list[str]) -> None:
+    text = "I play e4 he plays e5 I play knight f3 he plays knight c6 I play bishop b5 he plays a6 I play bishop a4 "
+    moves = [("e4", "e4"), ("e5", "e5"), ("Nf3", "knight f3"), ("Nc6", "knight c6"), ("Bb5", "bishop b5")]
+    moves += [("a6", "a6"), ("Ba4", "bishop a4"), ("b5", "b5"), ("h4", "h4"), ("Rb8", "rook b8")]
+    assert kinds(f"{text} {told} rook b8", moves) == expected
+
+
 # A move belongs to the side whose turn it is (FIDE Laws of Chess, article 1); python-chess says who could play it.
 @pytest.mark.parametrize(("text", "last", "expected"), [
     ("e4 e5 knight f3 white plays knight c6", ("Nc6", "knight c6"), ["side"]),
@@ -251,6 +263,8 @@ def test_who_made_another_move_did_not_make_this_one() -> None:
     ("e4 e5 knight f3 white, knight c6", ("Nc6", "knight c6"), []),
     ("e4 e5 knight f3 black then answers knight c6", ("Nc6", "knight c6"), []),
     ("e4 e5 knight f3 if white plays knight c6", ("Nc6", "knight c6"), []),
+    ("e4 e5 knight f3 she is white knight c6", ("Nc6", "knight c6"), []),
+    ("e4 e5 knight f3 a plus for white is odd, white and knight c6", ("Nc6", "knight c6"), []),
     ("e4 e5 knight f3 white's next problem knight c6", ("Nc6", "knight c6"), []),
     ("e4 e5 knight f3 white bishop takes it. knight c6", ("Nc6", "knight c6"), []),
 ])  # fmt: skip
