@@ -111,6 +111,7 @@ class _Grammar(Manoeuvres):
             frozenset({"take", "square", "squares", "go", "checking", "promoting", "promote"}): self._without_subject,
         }
         self._kinds = {"letter"}.union(*self._beginnings)
+        self._in_pairs = self._told_in_pairs()
         self._symbols_at = {index for index, token in enumerate(tokens) if read_symbols(token.raw)}
         self._openers = self._symbols_at.union(*(atoms.of(kind) for kind in self._kinds - _BEFORE_OTHERS))
 
@@ -202,7 +203,8 @@ class _Grammar(Manoeuvres):
             for end, who in self.subjects(link.end) if link.value == "with" else ():
                 if who.piece and not who.bare_file and not who.placed:
                     move = Description("piece_takes", who.piece, who.from_file, capture=True, side=who.side)
-                    yield Phrase(start, end, (move,), (*who.terms, *_ALONE), alone="piece")
+                    answer = parted(self.tokens, start) and parted(self.tokens, end)  # "which one? With the queen."
+                    yield Phrase(start, end, (move,), (*who.terms, *_ALONE), alone="" if answer else "piece")
 
     def _run_together(self, start: int) -> Iterator[Phrase]:
         for joined in self.atoms.at(start, "piece_square"):
@@ -224,6 +226,8 @@ class _Grammar(Manoeuvres):
             if subject.placed or not subject.piece or subject.bare_file:
                 continue
             yield from self.falls(start, end, subject)
+            if subject.piece == "P" and subject.wing and not subject.definite:
+                yield from self._wing_pawn(start, end, subject)
             told_apart = subject.other or subject.wing or subject.stood or subject.from_file is not None
             if subject.piece not in _SELDOM_ALONE or (subject.piece == "P" and told_apart):
                 if subject.piece != "P" or self.atoms.at(end - 1, "plural"):
@@ -231,6 +235,12 @@ class _Grammar(Manoeuvres):
                 if told_apart or not subject.definite or self._owned(start, subject):
                     move = made_by(subject, Description("piece_alone"))
                     yield Phrase(start, end, (move,), subject.terms, alone="piece")
+
+    def _wing_pawn(self, start: int, end: int, subject: Subject) -> Iterator[Phrase]:
+        """A game opened by name: "king's pawn, king's pawn, knight f3"."""
+        if parted(self.tokens, end):
+            move = Description("piece_steps", "P", file_number("e" if subject.wing == "king" else "d"), steps=2)
+            yield Phrase(start, end, (move,), (*subject.terms, *_ALONE))
 
     def _owned(self, start: int, subject: Subject) -> bool:
         """Whether a piece is plainly somebody's: "other knight, his knight" in a row of moves."""
@@ -268,6 +278,39 @@ class _Grammar(Manoeuvres):
                     move = Description("files", "P", first, to_file=onto, capture=True)
                     yield Phrase(start, file.end, (move,))
 
+    def _told_in_pairs(self) -> bool:
+        """Whether most squares of the talk come in pairs, with no piece: "e2 e4, e7 e5, g1 f3"."""
+        squares = self.atoms.of("square")
+        paired, at = 0, -1
+        for start in sorted(squares):
+            after = squares[start][0].end
+            if start >= at and after in squares and not parted(self.tokens, after):
+                paired += 0 if self.atoms.at(start - 1, "piece") else 2
+                at = squares[after][0].end
+        return 2 * paired > len(squares)
+
+    def _between_squares(self, start: int) -> Iterator[Phrase]:
+        """A move told by where it starts and ends, no piece named: "e2 to e4", "e4 takes d5", "e2 e4"."""
+        if self.atoms.at(start - 1, "piece"):
+            return  # "knight g1 to f3"
+        for origin in self.atoms.at(start, "square"):
+            if origin.terms or parted(self.tokens, origin.end):
+                continue
+            at = square(origin.value)
+            move = Description("piece_to", from_file=at % 8, from_rank=at // 8)
+            for go in self.atoms.at(origin.end, "go"):
+                for end, target, heard in [] if self._verb_ends(go.end) else self._squares(go.end, False):
+                    done = replace(move, target=target[0], target_for_black=target[1])
+                    yield from self.told(start, end, done, heard)
+            for atom in self.atoms.at(origin.end, "square") if self._in_pairs else ():
+                onto = square(atom.value)
+                done = replace(move, target=onto, target_for_black=onto)
+                yield from self.told(start, atom.end, done, atom.terms)
+            for take in self.atoms.at(origin.end, "take"):
+                for end, done, heard in self._objects(take.end, replace(move, form="piece_takes", capture=True)):
+                    if done.target is not None:
+                        yield from self.told(start, end, done, heard)
+
     def _without_subject(self, start: int) -> Iterator[Phrase]:
         for take in self.atoms.at(start, "take"):
             if take.value in ("trade", "change", "give"):
@@ -276,8 +319,10 @@ class _Grammar(Manoeuvres):
             form = "retakes" if take.value == "retake" else "takes"
             for end, done, more in self._objects(take.end, Description("piece_takes", capture=True)):
                 got = done.captured and (take.value == "goodbye" or self._definite(take.end))
-                if take.value in ("gain", "goodbye") and not got:
+                if take.value in ("gain", "goodbye", "have") and not got:
                     continue
+                if take.value == "have" and (done.target is not None or not parted(self.tokens, end)):
+                    continue  # "she has the knight on e5"
                 if done.captured and done.target is None and self._takes_on(take.end, end):
                     continue
                 done = replace(done, form=form + done.form.removeprefix("piece_takes"))
@@ -285,6 +330,7 @@ class _Grammar(Manoeuvres):
         for end, target, heard in self._squares(start, False):
             move = Description("square", target=target[0], target_for_black=target[1])
             yield from self.told(start, end, move, heard)
+        yield from self._between_squares(start)
         for go in self.atoms.at(start, "go"):
             if go.value in ("push", "past"):
                 yield from self.pushes(start, go.end, go.value)

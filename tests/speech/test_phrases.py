@@ -265,6 +265,13 @@ def test_the_first_rank_is_called_square(text: str, expected: str) -> None:
     ("e8 equals a queen", {"to": "e8", "becomes": "Q"}),
     ("d takes c8 makes a knight", {"piece": "P", "from": "d", "to": "c8", "x": True, "becomes": "N"}),
     ("underpromotes to a knight", {"piece": "P", "becomes": "N"}),
+    ("e2 to e4", {"from": "e", "rank": "2", "to": "e4"}),
+    ("g1 to f3", {"from": "g", "rank": "1", "to": "f3"}),
+    ("e4 takes on d5", {"from": "e", "rank": "4", "to": "d5", "x": True}),
+    ("I've a queen", {"piece": "P", "becomes": "Q"}),
+    ("I have the rook", {"x": True, "taken": "R"}),
+    ("king's pawn", {"piece": "P", "from": "e"}),
+    ("with the queen", {"piece": "Q", "x": True}),
     ("horse to f3", {"piece": "N", "to": "f3"}),
     ("tower eats d8", {"piece": "R", "to": "d8", "x": True}),
     ("makes castle", {"castle": "any"}),
@@ -273,6 +280,31 @@ def test_the_first_rank_is_called_square(text: str, expected: str) -> None:
 ])  # fmt: skip
 def test_spoken_forms(text: str, expected: dict[str, object]) -> None:
     assert [expected] in readings(text)
+
+
+# Lasker's game again, each move told by the squares it leaves and reaches, as amateurs do (common practice).
+def test_a_talk_that_tells_its_moves_by_their_squares() -> None:
+    board = chess.Board()
+    told = []
+    for san, _ in LASKERS_GAME:
+        move = board.push_san(san)
+        told.append(f"{chess.square_name(move.from_square)} {chess.square_name(move.to_square)}")
+    speech = heard(", then ".join(told))
+    pairs = {
+        (p.moves[0].from_file, p.moves[0].from_rank, p.moves[0].target) for p in speech if p.moves[0].form == "piece_to"
+    }
+    squares = [[chess.parse_square(name) for name in pair.split()] for pair in told]
+    assert pairs == {(chess.square_file(a), chess.square_rank(a), b) for a, b in squares}
+
+
+def test_squares_that_stand_side_by_side_are_elsewhere_moves_of_their_own() -> None:
+    speech = heard("knight f3 e4 d5 and bishop b5 c4 then knight c3")
+    assert not [phrase for phrase in speech if phrase.moves[0].from_rank is not None]
+
+
+@pytest.mark.parametrize("text", ["she has the knight on e5 here", "I have the knight there and more"])
+def test_what_somebody_has_on_the_board_is_no_capture(text: str) -> None:
+    assert not [phrase for phrase in heard(text) if phrase.moves[0].capture]
 
 
 def test_one_phrase_may_be_several_moves() -> None:
