@@ -24,6 +24,8 @@ _SELDOM_ALONE = ("", "P", "K")
 _ALONE: Terms = (("alone", 1.0),)
 _BEFORE_OTHERS = {"link", "file_heard", "escape"}
 """Atoms that begin a move only together with a piece or a capture behind them, or a check before them."""
+_LEAST_PAIRED = 12
+"""Squares that must come in pairs before pairs are moves: "e4 e5" begins many a talk."""
 _MOST_READINGS = 10
 """Readings kept from one starting token, cheapest first."""
 
@@ -287,7 +289,7 @@ class _Grammar(Manoeuvres):
             if start >= at and after in squares and not parted(self.tokens, after):
                 paired += 0 if self.atoms.at(start - 1, "piece") else 2
                 at = squares[after][0].end
-        return 2 * paired > len(squares)
+        return paired >= _LEAST_PAIRED and 2 * paired > len(squares)
 
     def _between_squares(self, start: int) -> Iterator[Phrase]:
         """A move told by where it starts and ends, no piece named: "e2 to e4", "e4 takes d5", "e2 e4"."""

@@ -20,11 +20,14 @@ if TYPE_CHECKING:
     from spacy.vocab import Vocab
 
 SYMBOLS = re.compile(
-    r"(?:[KQRBN][a-h]?[1-8]?[-x:]?[a-h][1-8]|[a-h][1-8]?[x:][a-h][1-8]|[a-h][1-8][-–][a-h][1-8]|[a-h][1-8]"
+    r"(?:[KQRBN][A-Ha-h]?[1-8]?[-–x:]?[A-Ha-h][1-8]|[a-h][1-8]?[x:][a-h][1-8]|[A-Ha-h][1-8][-–][A-Ha-h][1-8]|[a-h][1-8]"
     r"|[Oo0](?:[-–][Oo0]){1,2})(?:=?\(?[QRBN]\)?)?(?:e\.p\.)?[+#]{0,2}[!?]{0,2}"
 )
 """Moves in symbols, algebraic notation of the FIDE Laws of Chess, appendix C, and the usual breakage."""
 
+_FIGURINES = str.maketrans("♔♕♖♗♘♚♛♜♝♞", "KQRBNKQRBN", "♙♟\ufe0e\ufe0f")
+"""Printed pieces (Unicode, U+2654 to U+265F) into the letters that they stand for; a pawn has none, and how a piece is
+to be shown (variation selectors) says nothing."""
 _SQUARE_MARKED = re.compile(r"(?<=^[a-h][1-8])[!?]+$")
 """A cry or a question after a square: no part of it, as it may be of a move in symbols."""
 _FULL_STOP = re.compile(r"[.!?…]+$")
@@ -123,6 +126,7 @@ def _parts(word: str) -> tuple[tuple[str, str, bool, bool], ...]:
     """What a word is tokenised to: of each token text, raw, stop and comma, as in `Token`."""
     if _PLAIN.fullmatch(word):
         return ((word.lower(), word, False, False),)
+    word = word.translate(_FIGURINES)
     if broken := re.fullmatch(r"\W*([A-Ha-h])[-–]([1-8])(\W*)", word):
         spoken = [broken[1] + broken[2]]
     else:

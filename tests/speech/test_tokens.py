@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import string
+import unicodedata
 
 import pytest
 from hypothesis import given, settings
@@ -102,9 +103,23 @@ def test_phrases_of_the_lexicon_are_cut_like_speech() -> None:
     assert normal("Queen’s ‘gambit’") == "queen's 'gambit'"
 
 
+# The Unicode Standard, block "Miscellaneous Symbols": U+2654 to U+265F are the chess pieces, by these names; letters
+# are those of the FIDE Laws of Chess, appendix C, where a pawn has none.
+FIGURINES = {
+    unicodedata.lookup(f"{side} CHESS {piece}"): letter
+    for side in ("WHITE", "BLACK")
+    for piece, letter in {"KING": "K", "QUEEN": "Q", "ROOK": "R", "BISHOP": "B", "KNIGHT": "N", "PAWN": ""}.items()
+}
+
+
+@pytest.mark.parametrize(("piece", "letter"), FIGURINES.items())
+def test_a_printed_piece_is_its_letter(piece: str, letter: str) -> None:
+    assert [token.raw for token in tokens(f"{piece}xf3+, {piece}\ufe0ef3")] == [f"{letter}xf3+", f"{letter}f3"]
+
+
 def letters(text: str) -> str:
     """What a word says, without punctuation."""
-    return "".join(letter for letter in text if letter.isalnum())
+    return "".join(FIGURINES.get(letter, letter if letter.isalnum() else "") for letter in text)
 
 
 WORDS = st.lists(
