@@ -31,7 +31,7 @@ def names_no_move(finding: Finding, speech: Speech) -> bool:
     far = finding.kind in ("square", "mirrored")
     if square and (_mover(finding) not in (chess.PAWN, None) or (far and start and atoms.at(start - 1, "piece"))):
         return True
-    return _object(finding, speech, start) or _two_parts(speech, start, end)
+    return _object(finding, speech, start) or _two_parts(speech, start, end) or _from_elsewhere(finding, speech)
 
 
 def _object(finding: Finding, speech: Speech, start: int) -> bool:
@@ -41,6 +41,15 @@ def _object(finding: Finding, speech: Speech, start: int) -> bool:
         return False
     taken = tokens[start].text in words.articles and bool(atoms.at(start - 1, "take"))
     return taken or tokens[start - 1].text in words.prepositions
+
+
+def _from_elsewhere(finding: Finding, speech: Speech) -> bool:
+    """Whether a piece misnamed is also said to come from where none moved: "finally the knight from b8. H5"."""
+    atoms = speech.atoms()
+    start, end = (speech.first_token(word) for word in finding.words)
+    left = (link.end for token in range(start, end) for link in atoms.at(token, "link") if link.value == "from")
+    named = {atom.value for token in left for atom in atoms.at(token, "square")}
+    return finding.kind == "piece" and bool(named) and (finding.meant.uci or "")[:2] not in named
 
 
 def _two_parts(speech: Speech, start: int, end: int) -> bool:

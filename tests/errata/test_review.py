@@ -86,7 +86,7 @@ def test_what_is_glued_to_a_move_is_no_slip(said: str, before: str, found: bool)
 # A square alone names a pawn's move (FIDE Laws of Chess, appendix C.3), and "takes" alone names none.
 @pytest.mark.parametrize(("said", "kind", "found"), [
     ("eats it", "capture", False), ("take this", "capture", False), ("f4", "rank", False), ("f four", "rank", False),
-    ("knight takes", "capture", True), ("goes to f4", "rank", True), ("castles long", "castling", True),
+    ("with the knight", "capture", False), ("knight takes", "capture", True), ("goes to f4", "rank", True), ("castles long", "castling", True),
 ])  # fmt: skip
 def test_words_that_name_no_move_misname_none(said: str, kind: str, found: bool) -> None:
     _, game = misnamed(f"e4 e5 {said} of course", said, kind)
@@ -95,6 +95,7 @@ def test_words_that_name_no_move_misname_none(said: str, kind: str, found: bool)
 
 @pytest.mark.parametrize(("said", "before", "found"), [
     ("the bishop goes to f3", "after taking", False), ("the bishop goes to f3", "and so", True),
+    ("bishop from c1 f3", "finally the", False), ("bishop from g1 to f3", "finally the", True),
     ("bishop four to f3", "the knight from", False), ("queens i took", "he changed", False),
 ])  # fmt: skip
 def test_a_piece_that_is_spoken_of_before_does_not_move(said: str, before: str, found: bool) -> None:
