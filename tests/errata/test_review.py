@@ -86,7 +86,8 @@ def test_what_is_glued_to_a_move_is_no_slip(said: str, before: str, found: bool)
 # A square alone names a pawn's move (FIDE Laws of Chess, appendix C.3), and "takes" alone names none.
 @pytest.mark.parametrize(("said", "kind", "found"), [
     ("eats it", "capture", False), ("take this", "capture", False), ("f4", "rank", False), ("f four", "rank", False),
-    ("with the knight", "capture", False), ("knight takes", "capture", True), ("goes to f4", "rank", True), ("castles long", "castling", True),
+    ("with the knight", "capture", False), ("knight takes", "capture", True), ("goes to f4", "rank", True),
+    ("castles long", "castling", True),
 ])  # fmt: skip
 def test_words_that_name_no_move_misname_none(said: str, kind: str, found: bool) -> None:
     _, game = misnamed(f"e4 e5 {said} of course", said, kind)
