@@ -51,7 +51,8 @@ def movers(hearing: Hearing) -> Iterator[Claim]:
             continue  # captions without full stops: "that is fine for Black, knight takes d7"
         if entry.end < len(tokens) and (atoms.at(entry.end, "piece") or tokens[entry.end].text in others):
             continue  # "two black knights", "she has black. I play e4"
-        if hearing.wordings.before(entry.start, "plays_as"):
+        begins = entry.start == 0 or tokens[entry.start - 1].stop
+        if not begins and hearing.wordings.before(entry.start, "plays_as"):
             continue  # "she is black. e4"
         for token in range(entry.end, min(entry.end + _BETWEEN + 1, len(tokens))):
             if tokens[token - 1].stop or tokens[token - 1].comma or hearing.wordings.at(token, "goes_on"):
@@ -126,9 +127,12 @@ def _verb(hearing: Hearing, atoms: Atoms, mention: Mention, token: int) -> bool:
 def _told_behind(hearing: Hearing, mention: Mention, token: int) -> bool:
     """Whether who moves is said of the move before, or of none: "f4 he played, g6", "up she goes, rook c8"."""
     tokens, before = hearing.speech.tokens, hearing.discussion.before(mention)
-    if hearing.wordings.before(token, "on_the_way"):
+    if token == 0 or _parted(tokens, token - 1):
+        return False
+    where, goes = hearing.wordings.before(token, "on_the_way"), hearing.wordings.at(token + 1, "on_the_way")
+    if where is not None and where.value == "adverb" and goes is not None and goes.value == "verb":
         return True
-    if before is None or before.words[1] != tokens[token].word or token == 0 or _parted(tokens, token - 1):
+    if before is None or before.words[1] != tokens[token].word:
         return False
     start = hearing.speech.first_token(mention.words[0])
     if _who(hearing, before) is not None or tokens[token].gap > tokens[start].gap:

@@ -24,8 +24,8 @@ def names_no_move(finding: Finding, speech: Speech) -> bool:
     parts = [atom for token in range(start, end) for kind in _NAMES for atom in atoms.at(token, kind)]
     if not any(atom.value != "any" for atom in parts):
         return True
-    taking = any(atoms.at(token, kind) for token in range(start, end) for kind in ("take", "take_heard"))
-    if finding.kind == "capture" and not taking:
+    taking = (atoms.at(token, kind) for token in range(start, end) for kind in ("take", "take_heard"))
+    if finding.kind == "capture" and not any(taking):
         return True  # "with the f-pawn", of one that only goes on
     square = any(atom.end >= end for atom in atoms.at(start, "square"))
     far = finding.kind in ("square", "mirrored")

@@ -163,7 +163,7 @@ class Moving(Subjects):
                 lone = "sound" if who.bare_file and kind == "take_heard" and not lettered else ""
                 if who.bare_file and who.from_file == 0 and self.tokens[start].text == "a" and take.value != "take":
                     continue
-                if take.value in ("give", "change", "gain", "goodbye"):
+                if take.value in ("give", "change", "gain", "goodbye", "have"):
                     continue
                 move = replace(base, form="piece_takes", capture=True)
                 terms = who.terms + take.terms + colour(take)

@@ -245,7 +245,7 @@ def test_who_made_another_move_did_not_make_this_one() -> None:
 # Common practice: who moves may be said behind the move, and a piece may be on its way before the move is told.
 @pytest.mark.parametrize(("told", "expected"), [
     ("he plays b5 and I play h4 I play", ["side"]), ("he plays b5 and h4 I play", []),
-    ("he plays b5 and h4 and up I come", []),
+    ("he plays b5 and h4 and up I come", []), ("he plays b5 and h4 so all is set up I play", ["side"]),
 ])  # fmt: skip
 def test_who_moves_is_said_behind_the_move(told: str, expected: list[str]) -> None:
     text = "I play e4 he plays e5 I play knight f3 he plays knight c6 I play bishop b5 he plays a6 I play bishop a4 "
@@ -264,6 +264,7 @@ def test_who_moves_is_said_behind_the_move(told: str, expected: list[str]) -> No
     ("e4 e5 knight f3 black then answers knight c6", ("Nc6", "knight c6"), []),
     ("e4 e5 knight f3 if white plays knight c6", ("Nc6", "knight c6"), []),
     ("e4 e5 knight f3 she is white knight c6", ("Nc6", "knight c6"), []),
+    ("e4 e5 knight f3 so it is. white plays knight c6", ("Nc6", "knight c6"), ["side"]),
     ("e4 e5 knight f3 a plus for white is odd, white and knight c6", ("Nc6", "knight c6"), []),
     ("e4 e5 knight f3 white's next problem knight c6", ("Nc6", "knight c6"), []),
     ("e4 e5 knight f3 white bishop takes it. knight c6", ("Nc6", "knight c6"), []),
