@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 import chess
 
@@ -14,8 +14,7 @@ from aligner.errata.playable import passed
 from aligner.record.model import Meant, Mention
 from aligner.speech.atoms import Atoms
 from aligner.speech.lexicon import lexicon
-from aligner.speech.neighbours import PAUSE
-from aligner.speech.tokens import Token
+from aligner.speech.neighbours import parted
 
 _BETWEEN = 2
 """Tokens between the side and the words of the move, "Black now calmly plays"."""
@@ -127,7 +126,7 @@ def _verb(hearing: Hearing, atoms: Atoms, mention: Mention, token: int) -> bool:
 def _told_behind(hearing: Hearing, mention: Mention, token: int) -> bool:
     """Whether who moves is said of the move before, or of none: "f4 he played, g6", "up she goes, rook c8"."""
     tokens, before = hearing.speech.tokens, hearing.discussion.before(mention)
-    if token == 0 or _parted(tokens, token - 1):
+    if parted(tokens, token):
         return False
     where, goes = hearing.wordings.before(token, "on_the_way"), hearing.wordings.at(token + 1, "on_the_way")
     if where is not None and where.value == "adverb" and goes is not None and goes.value == "verb":
@@ -138,11 +137,6 @@ def _told_behind(hearing: Hearing, mention: Mention, token: int) -> bool:
     if _who(hearing, before) is not None or tokens[token].gap > tokens[start].gap:
         return False  # "he plays e5, I play f4"
     return hearing.discussion.nodes[mention.nodes[0]].parent == before.nodes[-1]
-
-
-def _parted(tokens: Sequence[Token], token: int) -> bool:
-    """Whether what follows a token is another part of the talk: "rook d8 he played. Rook e1"."""
-    return tokens[token].stop or tokens[token].comma or tokens[token + 1].gap >= PAUSE
 
 
 def _hypothetical(hearing: Hearing, mention: Mention, token: int) -> bool:
@@ -160,7 +154,7 @@ def _who(hearing: Hearing, mention: Mention) -> tuple[int, str] | None:
     before = hearing.discussion.before(mention)
     told = before.words[1] if before is not None else 0
     for token in range(start, max(start - _BETWEEN_PLAYER, 0) - 1, -1):
-        if tokens[token].word < told or (token < start and _parted(tokens, token)):
+        if tokens[token].word < told or (token < start and parted(tokens, token + 1)):
             break
         text = tokens[token].text
         if text in movers:

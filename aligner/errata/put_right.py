@@ -17,7 +17,7 @@ from aligner.search.matching import LETTERS, compare
 from aligner.speech.atoms import Atoms
 from aligner.speech.description import Phrase
 from aligner.speech.lexicon import lexicon
-from aligner.speech.neighbours import PAUSE
+from aligner.speech.neighbours import PAUSE, parted
 
 SURE_MENTION = 0.8
 """Confidence that the mention which puts a slip right needs."""
@@ -107,8 +107,9 @@ def _claim(hearing: Hearing, phrase: Phrase, mention: Mention) -> Iterator[Claim
     meant = meaning(board, chess.Move.from_uci(node.uci))
     if phrase.moves[0].form in _BARE and (meant.piece != "P" or fit.slips[0] not in _ONE_STEP):
         return  # a square that is spoken of for any reason
-    before = hearing.speech.tokens[phrase.start - 1] if phrase.start else None
-    if phrase.moves[0].form in _BARE and before and before.text in lexicon().context.prepositions and not before.stop:
+    tokens, start = hearing.speech.tokens, phrase.start
+    placed = not parted(tokens, start) and tokens[start - 1].text in lexicon().context.prepositions
+    if phrase.moves[0].form in _BARE and placed:
         return  # "on a7 it has no future"
     number = f"{board.fullmove_number}{'.' if board.turn else '...'}{meant.san}"
     message = f'"{said}" is put right by the speaker: {number} is meant.'
