@@ -5,11 +5,13 @@ A position is looked up, so that a transposition finds its name too.
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+from typing import Any
 
 import chess
 
@@ -45,11 +47,49 @@ def named_openings(language: str = "en") -> tuple[NamedOpening, ...]:
     Raises:
         FileNotFoundError: no such language.
     """
-    text = (files("aligner.openings") / "data" / language / "names.toml").read_text(encoding="utf-8")
     return tuple(
         NamedOpening(row["name"], row["eco"], tuple(row["moves"].split()), tuple(row.get("phrases", ())))
-        for row in tomllib.loads(text)["opening"]
+        for row in _table(language)["opening"]
     )
+
+
+@dataclass(frozen=True, slots=True)
+class NamesBySound:
+    """What names of openings sound like.
+
+    Attributes:
+        sounds: as spelt by its sound, a name's moves (SAN with blanks between).
+        alone: the same of those that are known without a noun.
+        nouns: words that follow a name.
+        levels: how spellings that sound the same are levelled further, in order, as in `re.sub`.
+        first_letters: that a word which begins one of `alone` may begin with.
+    """
+
+    sounds: Mapping[str, str]
+    alone: Mapping[str, str]
+    nouns: frozenset[str]
+    levels: tuple[tuple[re.Pattern[str], str], ...]
+    first_letters: frozenset[str]
+
+
+@cache
+def names_by_sound(language: str = "en") -> NamesBySound:
+    """The names of a language that are told by their sound.
+
+    Raises:
+        FileNotFoundError: no such language.
+    """
+    table = _table(language)
+    alone, behind = (
+        {sound: row["moves"] for row in table["opening"] for sound in row.get(key, ())} for key in ("heard_alone", "heard")
+    )
+    levels = tuple((re.compile(pattern), level) for pattern, level in table["levels"])
+    return NamesBySound(behind | alone, alone, frozenset(table["nouns"]), levels, frozenset(table["first_letters"]))
+
+
+@cache
+def _table(language: str) -> Mapping[str, Any]:
+    return tomllib.loads((files("aligner.openings") / "data" / language / "names.toml").read_text(encoding="utf-8"))
 
 
 def opening_at(board: chess.Board) -> NamedOpening | None:

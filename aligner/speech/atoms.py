@@ -74,6 +74,8 @@ class Atoms:
             self._run_together_with_square(index)
         for index in self.of("wing_file"):
             self._descriptive(index)
+        for index, token in enumerate(tokens):
+            self._before_square(index, token.text, words)
 
     def at(self, index: int, kind: str) -> Sequence[Atom]:
         """The atoms of a kind that start at a token; none past the end."""
@@ -167,6 +169,16 @@ class Atoms:
                 if self.tokens[joined.end].text not in _ORDINALS:
                     self._add(index, Atom("piece_square", joined.value + rank.value, rank.end, joined.terms))
 
+    def _before_square(self, index: int, text: str, words: Lexicon) -> None:
+        """Add the piece that is heard as another word right before its square: "queen's d4", "not to f3", "92 c3"."""
+        context = words.context
+        piece = context.before_square.get(text) or context.before_to.get(text)
+        if piece is None or self.tokens[index].stop or self.tokens[index].comma:
+            return
+        to = [go.end for go in self.at(index + 1, "go") if go.value == "to"]
+        if any(self.at(place, "square") for place in ([] if text in context.before_to else [index + 1]) + to):
+            self._add(index, Atom("piece", piece, index + 1, _OTHER_WORD))
+
     def _descriptive(self, index: int) -> None:
         """Add the squares said in descriptive notation, "king's bishop four"."""
         text = self.tokens[index].text
@@ -203,6 +215,8 @@ def _heard(text: str, known: bool) -> tuple[tuple[str, str, Terms], ...]:
         match reading.kind:
             case "piece" if reading.cost <= _FARTHEST_PIECE:
                 heard.append(("piece", _PIECE_LETTER[reading.target], terms))
+            case "square" if reading.cost == 0.0 and not known:
+                heard.append(("square", reading.target, terms))
             case "square" | "file" | "rank":
                 heard.append((f"{reading.kind}_heard", reading.target, terms))
             case "verb" if reading.target in _VERBS:
@@ -215,6 +229,7 @@ def _heard(text: str, known: bool) -> tuple[tuple[str, str, Terms], ...]:
 
 
 _NICKNAME: Terms = (("nickname", 1.0),)
+_OTHER_WORD: Terms = (("sound", 0.6),)
 _SPELT: Terms = (("spelt", 1.0),)
 _SHORTEST_SPELLING = 3
 """Letters of a word that spells a letter."""

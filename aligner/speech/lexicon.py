@@ -51,6 +51,8 @@ class Context:
         numbers: words that are numbers.
         before_number: words that may stand before one ("number nine").
         movers: words that may say who moves, to the one they count as ("he's" to "he").
+        before_square: words that a recogniser writes for a piece, right before its square, to the piece's letter.
+        before_to: the same with "to" between, for words that are too common before a square.
     """
 
     words: frozenset[str]
@@ -65,6 +67,8 @@ class Context:
     numbers: Mapping[str, int]
     before_number: frozenset[str]
     movers: Mapping[str, str]
+    before_square: Mapping[str, str]
+    before_to: Mapping[str, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,5 +156,12 @@ def _context(table: Mapping[str, Any]) -> Context:
         numbers={word: value for value, word in enumerate(table["numbers"]["units"])}
         | {word: 10 * value for value, word in enumerate(table["numbers"]["tens"], 2)},
         before_number=frozenset(table["numbers"]["before"]),
-        movers={word: name for name, words in table["movers"].items() for word in words},
+        movers=_turned(table["movers"]),
+        before_square=_turned(table["before_square"]),
+        before_to=_turned(table["before_to"]),
     )
+
+
+def _turned(rows: Mapping[str, Sequence[str]]) -> Mapping[str, str]:
+    """Each word of the rows to the name of its row."""
+    return {word: name for name, words in rows.items() for word in words}

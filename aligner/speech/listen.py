@@ -14,6 +14,7 @@ from aligner.speech.leanings import Leaning
 from aligner.speech.lexicon import Context, Entry, lexicon
 from aligner.speech.neighbours import PAUSE, VAGUE
 from aligner.speech.numbers import read_out, spoken_number
+from aligner.speech.opening_names import heard_openings
 from aligner.speech.phrases import phrases
 from aligner.speech.statements import Statement, statements
 from aligner.speech.tokens import Token, tokenise
@@ -130,6 +131,7 @@ def listen(words: Sequence[Word], names: Sequence[str] = (), language: str = "en
     tokens = tokenise(words)
     vocabulary = lexicon(language)
     entries = vocabulary.find(tokens)
+    entries = sorted([*entries, *heard_openings(tokens, entries, vocabulary.context, language)], key=lambda one: (one.start, -one.end))
     atoms = Atoms(tokens, entries, vocabulary)
     found = phrases(tokens, atoms, vocabulary)
     around = _Surroundings(tokens, entries, found, vocabulary.context)

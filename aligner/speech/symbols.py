@@ -12,6 +12,7 @@ _MOVE = re.compile(
     r"(?:=?\(?(?P<promotion>[qrbn])\)?)?(?:e\.p\.)?(?P<check>[+#]*)[!?]*"
 )
 _WITHOUT_PIECE = re.compile(_MOVE.pattern.replace("[kqrbn]?", ""))
+_FILES = re.compile(r"(?P<file>[a-h])[1-8]?[x:](?P<onto>[a-h])(?P<check>[+#]*)[!?]*")
 _CASTLE = re.compile(r"[o0][-–][o0](?P<long>[-–][o0])?(?P<check>[+#]*)[!?]*")
 
 
@@ -33,6 +34,12 @@ def read_symbols(raw: str) -> tuple[Description, ...]:
                 mate="#" in lower,
             ),
         )
+    if files := _FILES.fullmatch(lower):
+        first, onto = (ord(files[name]) - ord("a") for name in ("file", "onto"))
+        taken = Description(
+            "symbols", "P", first, to_file=onto, capture=True, check="+" in files["check"], mate="#" in files["check"]
+        )
+        return (taken,) if abs(first - onto) == 1 else ()
     readings = []
     found = _matches(lower)
     # "g1-f3" may be any piece's move; "e2-e4" the pawn's, too

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from spacy.vocab import Vocab
 
 SYMBOLS = re.compile(
-    r"(?:[KQRBN][A-Ha-h]?[1-8]?[-–x:]?[A-Ha-h][1-8]|[a-h][1-8]?[x:][a-h][1-8]|[A-Ha-h][1-8][-–][A-Ha-h][1-8]|[a-h][1-8]"
+    r"(?:[KQRBN][A-Ha-h]?[1-8]?[-–x:]?[A-Ha-h][1-8]|[a-h][1-8]?[x:][a-h][1-8]?|[A-Ha-h][1-8][-–][A-Ha-h][1-8]|[a-h][1-8]"
     r"|[Oo0](?:[-–][Oo0]){1,2})(?:=?\(?[QRBN]\)?)?(?:e\.p\.)?[+#]{0,2}[!?]{0,2}"
 )
 """Moves in symbols, algebraic notation of the FIDE Laws of Chess, appendix C, and the usual breakage."""

@@ -146,6 +146,7 @@ BY_HAND = (
     ("rank", "5", "nine", 0.9, "common practice: five and nine"),
     ("piece", "rook", "rock", 0.7, "common practice: the vowels are far apart"),
     ("verb", "castles", "cassels", 0.0, "common practice"),
+    ("square", "e4", "efore", 0.0, "as seen in what recognisers wrote"),
 )
 
 # ---------------------------------------------------------------- misspellings
