@@ -81,7 +81,8 @@ def names_by_sound(language: str = "en") -> NamesBySound:
     """
     table = _table(language)
     alone, behind = (
-        {sound: row["moves"] for row in table["opening"] for sound in row.get(key, ())} for key in ("heard_alone", "heard")
+        {sound: row["moves"] for row in table["opening"] for sound in row.get(key, ())}
+        for key in ("heard_alone", "heard")
     )
     levels = tuple((re.compile(pattern), level) for pattern, level in table["levels"])
     return NamesBySound(behind | alone, alone, frozenset(table["nouns"]), levels, frozenset(table["first_letters"]))

@@ -240,7 +240,8 @@ class GameFinder:
         costs = {}
         for mode in sorted({one.search.mode for one in looks}):
             found = [one.evidence.cost for one in looks if one.search.mode == mode and one.evidence.moves == moves]
-            cost = min(found) if found else self._ways[mode].cost_of(moves, self._looked[0])
+            whole = look.evidence.whole
+            cost = min(found) if found else self._ways[mode].cost_of(moves, self._looked[0], whole=whole)
             if cost < inf:
                 costs[mode] = cost
         return costs

@@ -84,7 +84,7 @@ class ValuedSearch:
         self._closing = Closing(self._fits, self._amender, opinion, speech.statements)
         self._steps = Steps(self._fits, prices, self._amender)
         self._settled: tuple[list[LineNode], list[LineNode]] = ([], [])
-        self._costs: dict[Course, float] = {}
+        self._costs: dict[tuple[Course, bool], float] = {}
         self.latest: Latest | None = None
 
     def evidence(self, course: Course, breadth: Breadth, progress: Callable[[float], None] | None = None) -> Evidence:
@@ -108,17 +108,18 @@ class ValuedSearch:
         closed = self._closing.close(ends[0], [chess.Move.from_uci(uci) for uci in whole.line])
         return None if closed is None else self._judged(closed, ends)
 
-    def cost_of(self, moves: tuple[str, ...], course: Course) -> float:
+    def cost_of(self, moves: tuple[str, ...], course: Course, *, whole: bool = False) -> float:
         """Nats that the talk costs if its game begins so; infinite where the beam loses that, though it is known.
 
         Args:
             moves: in UCI; without any, what it costs that there is no game.
             course: what is settled besides.
+            whole: whether these are all moves of the game; else it may go on.
         """
-        told = replace(course, line=moves)
+        told = replace(course, line=moves), whole or not moves
         cost = self._costs.get(told)
         if cost is None:
-            end = self._search(told, DEEP, whole=not moves)[0]
+            end = self._search(told[0], DEEP, whole=told[1])[0]
             cost = self._costs[told] = end.cost if end.arcs else inf
         return cost
 

@@ -131,7 +131,10 @@ def listen(words: Sequence[Word], names: Sequence[str] = (), language: str = "en
     tokens = tokenise(words)
     vocabulary = lexicon(language)
     entries = vocabulary.find(tokens)
-    entries = sorted([*entries, *heard_openings(tokens, entries, vocabulary.context, language)], key=lambda one: (one.start, -one.end))
+    entries = sorted(
+        [*entries, *heard_openings(tokens, entries, vocabulary.context, language)],
+        key=lambda one: (one.start, -one.end),
+    )
     atoms = Atoms(tokens, entries, vocabulary)
     found = phrases(tokens, atoms, vocabulary)
     around = _Surroundings(tokens, entries, found, vocabulary.context)

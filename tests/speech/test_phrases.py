@@ -94,6 +94,9 @@ def fits(text: str, board: chess.Board) -> set[str]:
     ("e 4", {"to": "e4"}),
     ("E4", {"to": "e4"}),
     ("e2-e4", {"piece": "P", "from": "e", "rank": "2", "to": "e4"}),
+    # common practice: a pawn's capture by its two files
+    ("e:d", {"piece": "P", "from": "e", "file": "d", "x": True}),
+    ("cxb+", {"piece": "P", "from": "c", "file": "b", "x": True, "check": True}),
 ])  # fmt: skip
 def test_symbols(text: str, expected: dict[str, object]) -> None:
     assert [expected] in readings(text)
@@ -387,6 +390,23 @@ def test_homophones_are_readings_with_a_price(text: str, expected: dict[str, obj
 def test_homophones_of_a_pawn_move(text: str, square: str) -> None:
     """The task's own list of what recognisers make of squares."""
     assert [{"to": square}] in readings(text)
+
+
+# as seen in what recognisers wrote of recorded talks
+@pytest.mark.parametrize(("text", "expected"), [
+    ("Queen's D4", {"piece": "Q", "to": "d4"}),
+    ("not to f3", {"piece": "N", "to": "f3"}),
+    ("92 c3", {"piece": "N", "to": "c3"}),
+    ("efore", {"to": "e4"}),
+    ("Castle's Queen side", {"castle": "long"}),
+])  # fmt: skip
+def test_pieces_and_squares_as_recognisers_write_them(text: str, expected: dict[str, object]) -> None:
+    assert [expected] in readings(text)
+
+
+def test_what_is_heard_for_a_piece_is_one_only_before_its_square() -> None:
+    assert heard("not to worry") == heard("the queen's better half") == []
+    assert all(phrase.moves[0].piece != "N" for phrase in heard("not e4"))
 
 
 @pytest.mark.parametrize(("text", "squares"), [
