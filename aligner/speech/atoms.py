@@ -10,7 +10,7 @@ from typing import NamedTuple
 from aligner.speech.alphabets import own_alphabet
 from aligner.speech.description import Terms
 from aligner.speech.lexicon import Entry, Lexicon
-from aligner.speech.sounds import misspelt, sounds_like
+from aligner.speech.sounds import misspelt, sounds_like, spelt_number
 from aligner.speech.tokens import Token
 
 _PIECE_LETTER = {"king": "K", "queen": "Q", "rook": "R", "bishop": "B", "knight": "N", "pawn": "P"}
@@ -155,19 +155,27 @@ class Atoms:
                 exact = not rank.terms
                 most = _UNCOMMON_SOUND if uncommon else _NEAR_SOUND
                 near_sound = sum(amount for name, amount in file.terms if name == "sound") <= most
-                kind = "square" if exact and near_sound else "square_heard"
+                spelt = text in LETTERS_ALONE and rank.value == "4"  # "d for"; "d to" leads on to another square
+                spelt = spelt and rank.terms == _SAME_SOUND and not _spells(text, self._text(rank.end))
+                kind = "square" if (exact or spelt) and near_sound else "square_heard"
                 if text == "a" and not self._spells_ranks and self.tokens[file.end].text != rank.value:
                     kind = "square_heard"  # "a four" is more often "a four-pawn lead" than a4
                 self._add(index, Atom(kind, file.value + rank.value, rank.end, terms))
+
+    def _text(self, index: int) -> str:
+        """The token's text; none past the end."""
+        return self.tokens[index].text if index < len(self.tokens) else ""
 
     def _run_together_with_square(self, index: int) -> None:
         """Add a piece heard in one word with the letter of its square: "rookie one" is a rook and e1."""
         if self.tokens[index].stop or self.tokens[index].comma:
             return
         for joined in self.at(index, "piece_file"):
-            for rank in self.at(joined.end, "rank"):
+            heard = [rank for rank in self.at(joined.end, "rank_heard") if rank.terms == _SAME_SOUND]
+            for rank in [*self.at(joined.end, "rank"), *heard]:
                 if self.tokens[joined.end].text not in _ORDINALS:
-                    self._add(index, Atom("piece_square", joined.value + rank.value, rank.end, joined.terms))
+                    terms = joined.terms + rank.terms
+                    self._add(index, Atom("piece_square", joined.value + rank.value, rank.end, terms))
 
     def _before_square(self, index: int, text: str, words: Lexicon) -> None:
         """Add the piece that is heard as another word right before its square: "queen's d4", "not to f3", "92 c3"."""
@@ -197,7 +205,11 @@ def _spells(letter: str, word: str) -> bool:
 
 
 def _run_together(text: str) -> list[tuple[str, Terms]]:
-    """Squares whose file was heard as another letter or a number and written in one with the rank: "82", "p5"."""
+    """Squares written in one word whose file was heard as another letter or a number ("82", "p5"), or whose rank is
+    spelt out ("efor", "dfive")."""
+    if text[:1] in LETTERS_ALONE and len(text) >= _SHORTEST_GLUED:
+        rank = spelt_number(text[1:])
+        return [(text[0] + rank, _SAME_SOUND)] if rank in _GLUED else []
     if len(text) != 2 or text[1] not in "12345678" or text[0] in "abcdefgh" or not text[0].isalnum():
         return []
     files = [reading for reading in sounds_like(text[0]) if reading.kind == "file"]
@@ -229,6 +241,11 @@ def _heard(text: str, known: bool) -> tuple[tuple[str, str, Terms], ...]:
 
 
 _NICKNAME: Terms = (("nickname", 1.0),)
+_SAME_SOUND: Terms = (("sound", 0.3),)
+_SHORTEST_GLUED = 4
+"""Letters of a square in one word."""
+_GLUED = frozenset("3457")
+"""Ranks that end no other word behind a file's letter; "bone" and "height" do."""
 _OTHER_WORD: Terms = (("sound", 0.6),)
 _SPELT: Terms = (("spelt", 1.0),)
 _SHORTEST_SPELLING = 3

@@ -135,6 +135,14 @@ def sounds_like(word: str, language: str = "en") -> tuple[SoundAlike, ...]:
     return table.alike.get(table.digits.get(heard, heard), ())
 
 
+def spelt_number(word: str, language: str = "en") -> str:
+    """The rank, "1" to "8", that a word is said as: "four" and what sounds the same ("for"); "" for none."""
+    table = sound_table(language)
+    named = [digit for digit, said in table.digits.items() if said == word and digit in "12345678"]
+    alike = [row.target for row in table.alike.get(word, ()) if row.kind == "rank" and row.cost == 0.0]
+    return next(iter([*named, *alike]), "")
+
+
 def confusion(kind: str, said: str, meant: str, language: str = "en") -> float:
     """How far apart two files ("a" to "h"), ranks ("1" to "8") or pieces ("knight") sound; `inf` where not alike.
 

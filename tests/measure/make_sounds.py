@@ -147,6 +147,7 @@ BY_HAND = (
     ("piece", "rook", "rock", 0.7, "common practice: the vowels are far apart"),
     ("verb", "castles", "cassels", 0.0, "common practice"),
     ("square", "e4", "efore", 0.0, "as seen in what recognisers wrote"),
+    ("piece_file", "pawn e", "pani", 0.0, "as seen in what recognisers wrote"),
 )
 
 # ---------------------------------------------------------------- misspellings
