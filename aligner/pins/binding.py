@@ -127,7 +127,7 @@ class Binder:
         phrase = Phrase(start, end, tuple(described(node) for node in nodes), heard.phrase.terms if heard else ())
         spoken = self._spoken(phrase, (MOVE, start, end, *[node.number for node in nodes]))
         if heard is not None:
-            spoken = replace(spoken, who=heard.who, at_move=heard.at_move, aim=heard.aim)
+            spoken = replace(spoken, who=heard.who, at_move=heard.at_move, aim=heard.aim, named=heard.named)
         return Binding(pin, words, spoken, nodes, fit)
 
     def _spoken(self, phrase: Phrase, key: tuple[object, ...]) -> Spoken:

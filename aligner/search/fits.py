@@ -51,7 +51,7 @@ class Fits:
         self.valuation = BOTH if lines.score_moves else valuation
         self.known = bool(lines.score_moves)
         self._wordings: dict[int, int] = {}
-        self._said: dict[tuple[Description, bool | None, int, Aim | None], int] = {}
+        self._said: dict[tuple[Description, bool | None, int, Aim | None, tuple[str, ...]], int] = {}
         self._hits: dict[tuple[int, int], list[Hit]] = {}
         self._going_to: dict[int, list[int]] = {}
         self._near_hits: dict[tuple[int, int], tuple[Fit, float] | None] = {}
@@ -103,7 +103,7 @@ class Fits:
         """A number that phrases share which fit the same moves at the same cost: all say the same of the first move."""
         wording = self._wordings.get(spoken.number)
         if wording is None:
-            said = (spoken.phrase.moves[0], self.cast.get(spoken.who), spoken.at_move, spoken.aim)
+            said = (spoken.phrase.moves[0], self.cast.get(spoken.who), spoken.at_move, spoken.aim, spoken.named)
             wording = self._wordings[spoken.number] = self._said.setdefault(said, len(self._said))
         return wording
 
@@ -247,9 +247,9 @@ class Fits:
         return found
 
     def _cast(self, fits: list[Fit], node: LineNode, spoken: Spoken) -> list[Fit]:
-        """The fits, with whether side, move number and what the move attacks or guards are those that were said."""
-        side, aim = self.cast.get(spoken.who), spoken.aim
-        if not fits or (side is None and not spoken.at_move and aim is None):
+        """The fits, with whether side, move number, what is attacked and the opening are those that were said."""
+        side, aim, named = self.cast.get(spoken.who), spoken.aim, self.opening(spoken.named)
+        if not fits or (side is None and not spoken.at_move and aim is None and not named):
             return fits
         terms: Terms = ()
         if side is not None:
@@ -257,6 +257,10 @@ class Fits:
         if spoken.at_move:
             terms = (*terms, ("number" if spoken.at_move == node.board.fullmove_number else "number_not", 1.0))
         found = [Fit(fit.move, (*fit.terms, *terms), fit.slips) for fit in fits]
+        if named:
+            places = [self.lines.after(node, fit.move).place for fit in found]
+            begun = ["named" if place == named[-1].place else "named_not" for place in places]
+            found = [fit._replace(terms=(*fit.terms, (name, 1.0))) for fit, name in zip(found, begun, strict=True)]
         if aim is None:
             return found
         yes, no = f"aim_{aim.does}", f"aim_{aim.does}_not"

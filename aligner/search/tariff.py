@@ -100,6 +100,8 @@ class Tariffs:
             first += self._least(("number", "number_not"))
         if spoken.aim is not None:
             first += self._least((f"aim_{spoken.aim.does}", f"aim_{spoken.aim.does}_not"))
+        if spoken.named:
+            first += self._least(("named", "named_not"))
         if cast:
             first += self._least(("who", "who_not"))
         chain = sum(map(self._fit, phrase.moves[1:]), 0.0)

@@ -13,7 +13,7 @@ from aligner.speech.description import Phrase
 from aligner.speech.leanings import Leaning
 from aligner.speech.lexicon import Context, Entry, lexicon
 from aligner.speech.neighbours import PAUSE, VAGUE
-from aligner.speech.numbers import read_out, spoken_number
+from aligner.speech.numbers import printed, read_out, spoken_number
 from aligner.speech.opening_names import heard_openings
 from aligner.speech.phrases import phrases
 from aligner.speech.statements import Statement, statements
@@ -28,6 +28,8 @@ _BY, _AGO = 3, 7
 _NEAR, _FAR, _AFTER, _WHO = 3, 12, 5, 8
 """Tokens before a phrase in which a cue is near, and far; tokens after it that still belong to it; and
 tokens before it that may say who moves."""
+_NAMED = 8
+"""Tokens after a move within which an opening is named that begins with it."""
 _SAID = 40
 """Tokens before a phrase, in its sentence, in which a cue of `_LASTING` counts across other moves."""
 _LASTING = frozenset({"back", "suppose", "better", "could", "instead", "plan"})
@@ -48,6 +50,7 @@ class Spoken:
         who: word that says who moves ("he", "i", "white", a name), or "".
         at_move: move number said in the same sentence ("on move 14"), or read out right before it, or 0.
         aim: what the move is said to attack or to guard, right after it, or None.
+        named: moves (SAN) of the opening that is named right after it, or empty.
         leaning: what the words around it make of it, where that was asked for (see `leanings`).
     """
 
@@ -58,6 +61,7 @@ class Spoken:
     who: str = ""
     at_move: int = 0
     aim: Aim | None = None
+    named: tuple[str, ...] = ()
     leaning: Leaning | None = None
 
 
@@ -147,8 +151,9 @@ def listen(words: Sequence[Word], names: Sequence[str] = (), language: str = "en
     while at < len(found):
         start, group = found[at].start, []
         before = around.before(start)
-        who = around.who(start, called)
-        at_move = around.at_move(start)
+        at_move, who = printed(tokens, start)
+        who = who or around.who(start, called)
+        at_move = at_move or around.at_move(start)
         longest = found[at]  # the longest phrases come first
         while at < len(found) and found[at].start == start:
             phrase = found[at]
@@ -156,8 +161,10 @@ def listen(words: Sequence[Word], names: Sequence[str] = (), language: str = "en
             if len(phrase.moves) == 1 and phrase.moves[0].piece not in ("", "P"):
                 named.setdefault(phrase.end, phrase)
             signs = before + around.after(phrase) + around.itself(phrase, longest, named.get(phrase.end))
-            aim = aim_after(atoms, phrase, around.following(phrase)) if len(phrase.moves) == 1 else None
-            group.append(Spoken(phrase, signs, number, inside, who, at_move, aim))
+            single = len(phrase.moves) == 1
+            aim = aim_after(atoms, phrase, around.following(phrase)) if single else None
+            opening = around.named(phrase) if single else ()
+            group.append(Spoken(phrase, signs, number, inside, who, at_move, aim, opening))
             number += 1
             at += 1
         stretches.append(Stretch(start, tuple(group), len(stretches)))
@@ -181,6 +188,8 @@ class _Surroundings:
         self.cue_starts = [cue.start for cue in self.cues]
         self.lasting = [cue for cue in self.cues if cue.value in _LASTING]
         self.lasting_starts = [cue.start for cue in self.lasting]
+        self.openings = [entry for entry in entries if entry.kind == "opening"]
+        self.opening_starts = [entry.start for entry in self.openings]
         self.numbers = read_out(tokens, self.starts)
         self.move_words = [index for index, token in enumerate(tokens) if token.text in context.numbered]
 
@@ -275,6 +284,13 @@ class _Surroundings:
         """The token at which the next phrase begins that shows a move; the number of tokens where none does."""
         place = bisect_left(self.starts, phrase.end)
         return self.starts[place] if place < len(self.starts) else len(self.tokens)
+
+    def named(self, phrase: Phrase) -> tuple[str, ...]:
+        """Moves of the opening that is named right after a phrase: "c4, and that's the Panov attack"."""
+        last = min(self.following(phrase), phrase.end + _NAMED)
+        first = bisect_left(self.opening_starts, phrase.end)
+        found = self.openings[first : bisect_left(self.opening_starts, last, lo=first)]
+        return max((tuple(entry.value.split()) for entry in found), key=len, default=())
 
     def after(self, phrase: Phrase) -> Signs:
         tokens = self.tokens

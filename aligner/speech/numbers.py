@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 
 from aligner.speech.lexicon import lexicon
 from aligner.speech.tokens import Token
 
+_PRINTED = re.compile(r"([0-9]{1,3})(\.{0,3})")
+_MOST = 200
+"""Above all numbers of moves."""
 _FEWEST = 8
 """Different numbers read out before moves that show a habit."""
 _IN_ORDER = 0.6
@@ -22,7 +26,7 @@ def spoken_number(texts: Sequence[str]) -> int:
     if first in context.before_number and len(texts) > 1:
         return spoken_number(texts[1:])
     if first.isascii() and first.isdigit():
-        return int(first) if len(first) <= 3 and 0 < int(first) < 200 else 0
+        return int(first) if len(first) <= 3 and 0 < int(first) < _MOST else 0
     value = context.numbers.get(first, 0)
     if value >= 20 and len(texts) > 1:
         unit = context.numbers.get(texts[1], 0)
@@ -45,6 +49,19 @@ def read_out(tokens: Sequence[Token], starts: Iterable[int]) -> Mapping[int, int
     if len(set(numbers)) < _FEWEST or sum(steps) < _IN_ORDER * len(steps):
         return {}
     return before
+
+
+def printed(tokens: Sequence[Token], start: int) -> tuple[int, str]:
+    """The number printed in one word with the move at a token, and who moves: "3.e5", "2...d5"; 0 and "" for none.
+
+    As in the movetext of the PGN standard (1994), 8.2.2: one dot before a move of White's, three before one of Black's.
+    An ellipsis in one character parts words, and is not seen here.
+    """
+    if start and tokens[start - 1].word == tokens[start].word:
+        found = _PRINTED.fullmatch(tokens[start - 1].raw)
+        if found and 0 < int(found[1]) < _MOST:
+            return int(found[1]), {"": "", ".": "white"}.get(found[2], "black")
+    return 0, ""
 
 
 def _ends_before(tokens: Sequence[Token], start: int) -> int:
