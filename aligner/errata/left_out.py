@@ -68,6 +68,10 @@ def _plain(hearing: Hearing, phrase: Phrase) -> bool:
     """Whether the words name one move as played, and nothing takes it back or shows it to be only thought of."""
     if len(phrase.moves) > 1 or phrase.terms or phrase.alone or not phrase.moves[0].form.startswith(_FORMS):
         return False
+    if hearing.speech.tokens[phrase.start].text == "a":
+        return False  # "places a pawn in the centre": one pawn, not the a-pawn
+    if any(cue.value == "describe" and cue.end == phrase.start for cue in hearing.speech.entries if cue.kind == "cue"):
+        return False  # "attacking pawn f7"
     first, _ = hearing.wordings.sentence(phrase.start, _HYPOTHETICAL_REACH)
     thought = hearing.wordings.any_in("hypothetical", "move", first, phrase.start)
     denied = hearing.wordings.any_in("supposed", "not", max(first, phrase.start - 4), phrase.start)
