@@ -7,6 +7,9 @@ import pytest
 
 from aligner.captions.words import Word
 from aligner.openings.names import names_by_sound, opening_at
+from aligner.prices.prices import Prices
+from aligner.search.fits import Fits
+from aligner.search.lines import Lines
 from aligner.speech.lexicon import lexicon
 from aligner.speech.listen import listen
 from aligner.speech.opening_names import heard_openings
@@ -68,3 +71,31 @@ def test_every_sound_is_of_a_name_that_may_be_spoken() -> None:
         assert one is not None and one.phrases, moves
     assert set(sounds.alone) <= set(sounds.sounds)
     assert {sound[0] for sound in sounds.alone} <= sounds.first_letters
+
+
+@pytest.mark.parametrize(("text", "moves"), [
+    ("c4 and that's the Panov attack", "e4 c6 d4 d5 exd5 cxd5 c4"),
+    ("pawn to d4. That, ladies and gentlemen, is the Scotch game", "e4 e5 Nf3 Nc6 d4 exd4 Nxd4"),
+    ("c4 and knight f6 and that's the Panov attack", ""),  # the move before the last is none of its business
+    ("c4 which nobody would have believed possible in those days of the Panov attack", ""),
+])  # fmt: skip
+def test_a_move_is_named_by_the_opening_told_right_after_it(text: str, moves: str) -> None:
+    speech = listen([Word(word, 400 * i, 400 * i + 350, 0) for i, word in enumerate(text.split())])
+    assert speech.stretches[0].spoken[0].named == tuple(moves.split())
+
+
+def test_an_opening_fits_the_move_that_leads_to_it_by_any_order() -> None:
+    """Common practice: a position bears its opening's name, however it was come to."""
+    speech = listen([Word(word, 400 * i, 400 * i + 350, 0) for i, word in enumerate("c4 the Panov attack".split())])
+    for before, term in (
+        ("e4 c6 d4 d5 exd5 cxd5", "named"),
+        ("d4 d5 e4 c6 exd5 cxd5", "named"),
+        ("d4 d5", "named_not"),
+    ):
+        lines = Lines(chess.Board(), ())
+        node = lines.root
+        for san in before.split():
+            node = lines.after(node, node.board.parse_san(san))
+        fits = Fits(lines, Prices({}), {}).fits(node, speech.stretches[0].spoken[0])
+        told = next(fit for move, fit, _ in fits if move == chess.Move.from_uci("c2c4"))
+        assert [name for name, _ in told.terms if name.startswith("named")] == [term]
