@@ -155,6 +155,9 @@ def test_a_game_costs_what_the_talk_costs_if_it_begins_so() -> None:
     assert cost == pytest.approx(found.cost)
     assert way.cost_of((), Course()) > cost and way.cost_of(("d2d4", "d7d5"), Course()) > cost
     assert way.cost_of(found.moves, Course(silent=((0, 12),))) > cost, "what is settled besides counts"
+    begun = found.moves[:2]
+    assert way.cost_of(begun, Course()) == pytest.approx(cost), "it goes on as the talk has it"
+    assert way.cost_of(begun, Course(), whole=True) > cost, "what follows is then no game"
 
 
 def test_what_a_game_costs_is_known_though_the_talk_would_rather_end_it_sooner() -> None:
@@ -184,7 +187,7 @@ class TwoMinds:
     def told(self, *_: object) -> float:
         return 0.0
 
-    def cost_of(self, moves: tuple[str, ...], _: Course) -> float:
+    def cost_of(self, moves: tuple[str, ...], _: Course, **__: object) -> float:
         return self.costs[moves]
 
     def played(self, moves: tuple[str, ...]) -> list[tuple[int, str]]:
@@ -230,7 +233,7 @@ def test_a_game_that_the_beam_loses_in_the_other_way_is_not_dear_for_that(monkey
     class Lossy(TwoMinds):
         COSTS: ClassVar = {AT_A_GLANCE: {("e2e4",): 10.0, ("d2d4",): 13.0}, WORKED_OUT: {("d2d4",): 17.0}}
 
-        def cost_of(self, moves: tuple[str, ...], _: Course) -> float:
+        def cost_of(self, moves: tuple[str, ...], _: Course, **__: object) -> float:
             return float(self.costs.get(moves, inf))
 
     monkeypatch.setattr(finding, "ValuedSearch", Lossy)
