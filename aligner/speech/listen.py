@@ -174,6 +174,12 @@ def listen(words: Sequence[Word], names: Sequence[str] = (), language: str = "en
     return Speech(tuple(words), tuple(tokens), tuple(entries), tuple(stretches), stated, atoms, worded)
 
 
+def _apart(cues: Sequence[Entry]) -> list[Entry]:
+    """The cues without "instead" where it is part of a way back: "he could castle, so instead he takes"."""
+    ends = {cue.end for cue in cues if cue.value == "back"}
+    return [cue for cue in cues if cue.value != "instead" or cue.end not in ends]
+
+
 class _Surroundings:
     """What is said around a phrase."""
 
@@ -182,7 +188,7 @@ class _Surroundings:
     ) -> None:
         self.tokens = tokens
         self.context = context
-        self.cues = [entry for entry in entries if entry.kind == "cue"]
+        self.cues = _apart([entry for entry in entries if entry.kind == "cue"])
         self.ends = sorted({p.end for p in found if p.moves[0].form not in VAGUE})
         self.starts = sorted({p.start for p in found if p.moves[0].form not in VAGUE})
         self.cue_starts = [cue.start for cue in self.cues]

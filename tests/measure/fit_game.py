@@ -49,11 +49,11 @@ AROUND = ("by.", "ago.", "next.", "near.", "far.", "past.", "said.", "then.", "a
 FIXED = ("amend", "gap_theory", "leave_start", "ply.", "promote", "retract")
 """Prices that windows on the true way tell nothing of, or too little; start_prices.toml says what they rest on."""
 
-RARE = ("told_ply.theory_rare", "told_ply.no_theory")
-"""Prices of game moves that are told and are seldom played, or not known to theory."""
-RARE_KEPT = 0.75
-"""How much of their fitted prices is kept. Those who invent talks choose well-known openings, people who play do not:
-in recordings that were not written for us the whole prices lose games (FINDINGS.md, Openings and statements)."""
+RARE = "told_ply.theory_rare"
+"""The price of a game move that is told and is a rare one of theory."""
+RARE_KEPT = 0.7
+"""How much of its fitted price is kept. Those who invent talks choose well-known openings, people who play do not:
+in recordings that were not written for us the whole price loses games (FINDINGS.md, Openings and statements)."""
 
 
 class Lesson:
@@ -210,8 +210,8 @@ def fitted_on(
 
 
 def _scaled(table: Mapping[str, float], share: float) -> dict[str, float]:
-    """The prices, those of what is seldom played times a share."""
-    return {name: price * (share if name in RARE else 1.0) for name, price in table.items()}
+    """The prices, that of rare theory times a share."""
+    return {name: price * (share if name == RARE else 1.0) for name, price in table.items()}
 
 
 def main() -> None:
