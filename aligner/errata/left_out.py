@@ -6,7 +6,7 @@ told right before and right after it, words that plainly name a move which nobod
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 
 import chess
 
@@ -18,6 +18,7 @@ from aligner.record.model import Meant, Node
 from aligner.search.lines import standing
 from aligner.search.matching import LETTERS, compare
 from aligner.speech.description import Description, Phrase
+from aligner.speech.lexicon import lexicon
 
 SURE_MENTION = 0.9
 """Confidence that the mention of the move before needs."""
@@ -41,6 +42,7 @@ def left_out(hearing: Hearing) -> Iterator[Claim]:
     sure = [mention for mention in discussion.mentions if mention.confidence >= LEAST_MENTION]
     covered = {word for mention in sure for word in range(*mention.words)}
     told = {number: mention.words[0] for mention in reversed(sure) for number in mention.nodes}
+    described = {cue.end for cue in hearing.speech.entries if (cue.kind, cue.value) == ("cue", "describe")}
     found: set[int] = set()
     for stretch in hearing.speech.stretches:
         word = hearing.word(stretch.start)
@@ -56,7 +58,7 @@ def left_out(hearing: Hearing) -> Iterator[Claim]:
         if stretch.start - hearing.speech.first_token(before.words[1]) > REACH:
             continue
         for phrase in (spoken.phrase for spoken in stretch.spoken):
-            if covered.intersection(range(*hearing.speech.span(phrase))) or not _plain(hearing, phrase):
+            if covered.intersection(range(*hearing.speech.span(phrase))) or not _plain(hearing, phrase, described):
                 continue
             for claim in _claim(hearing, phrase, head, node, before.confidence):
                 found.add(node.id)
@@ -64,14 +66,19 @@ def left_out(hearing: Hearing) -> Iterator[Claim]:
             break
 
 
-def _plain(hearing: Hearing, phrase: Phrase) -> bool:
-    """Whether the words name one move as played, and nothing takes it back or shows it to be only thought of."""
+def _plain(hearing: Hearing, phrase: Phrase, described: Container[int]) -> bool:
+    """Whether the words name one move as played, and nothing takes it back or shows it to be only thought of.
+
+    Args:
+        hearing: the talk.
+        phrase: the words.
+        described: tokens right before which words describe what stands there.
+    """
     if len(phrase.moves) > 1 or phrase.terms or phrase.alone or not phrase.moves[0].form.startswith(_FORMS):
         return False
-    if hearing.speech.tokens[phrase.start].text == "a":
-        return False  # "places a pawn in the centre": one pawn, not the a-pawn
-    if any(cue.value == "describe" and cue.end == phrase.start for cue in hearing.speech.entries if cue.kind == "cue"):
-        return False  # "attacking pawn f7"
+    article = hearing.speech.tokens[phrase.start].text in lexicon().context.articles
+    if (article and phrase.moves[0].from_file is not None) or phrase.start in described:
+        return False  # "places a pawn in the centre" is one pawn, not the a-pawn; "attacking pawn f7"
     first, _ = hearing.wordings.sentence(phrase.start, _HYPOTHETICAL_REACH)
     thought = hearing.wordings.any_in("hypothetical", "move", first, phrase.start)
     denied = hearing.wordings.any_in("supposed", "not", max(first, phrase.start - 4), phrase.start)

@@ -116,11 +116,11 @@ class ValuedSearch:
             course: what is settled besides.
             whole: whether these are all moves of the game; else it may go on.
         """
-        told = replace(course, line=moves), whole or not moves
-        cost = self._costs.get(told)
+        told, whole = replace(course, line=moves), whole or not moves
+        cost = self._costs.get((told, whole))
         if cost is None:
-            end = self._search(told[0], DEEP, whole=told[1])[0]
-            cost = self._costs[told] = end.cost if end.arcs else inf
+            end = self._search(told, DEEP, whole=whole)[0]
+            cost = self._costs[told, whole] = end.cost if end.arcs else inf
         return cost
 
     def played(self, moves: Sequence[str]) -> Iterator[tuple[int, str]]:

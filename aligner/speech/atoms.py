@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence, Set
+from collections.abc import Container, Mapping, Sequence, Set
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -60,7 +60,7 @@ class Atoms:
         for index, token in enumerate(tokens):
             if token.text in _SQUARES:
                 self._add(index, Atom("square", token.text, index + 1))
-            for value, terms in _run_together(token.text):
+            for value, terms in _run_together(token.text, words.context.glued_ranks):
                 self._add(index, Atom("square", value, index + 1, terms))
             # a word of the lexicon is heard as what it is, letters and numbers apart
             self._hear(index, token.text, token.text in words.single, index in named)
@@ -69,13 +69,15 @@ class Atoms:
         self._spell()
         self._spells_ranks = self._spelt_ranks() > sum(token.text in _SQUARES for token in tokens)
         for index in {*self.of("file"), *self.of("file_heard"), *self.of("radio"), *self.of("file_spelt")}:
-            self._squares(index, ranks, self._uncommon(index, words))
+            self._squares(index, ranks, words)
         for index in self.of("piece_file"):
             self._run_together_with_square(index)
         for index in self.of("wing_file"):
             self._descriptive(index)
+        pieces = words.context.before_square | words.context.before_to
         for index, token in enumerate(tokens):
-            self._before_square(index, token.text, words)
+            if token.text in pieces:
+                self._before_square(index, pieces[token.text], words.context.before_to)
 
     def at(self, index: int, kind: str) -> Sequence[Atom]:
         """The atoms of a kind that start at a token; none past the end."""
@@ -135,12 +137,13 @@ class Atoms:
         text, before = self.tokens[index].text, self.tokens[index - 1].text if index else ""
         return not (text in words.single or text in context.words or before in context.prepositions)
 
-    def _squares(self, index: int, ranks: Set[int], uncommon: bool) -> None:
+    def _squares(self, index: int, ranks: Set[int], words: Lexicon) -> None:
         """Add the squares said as a file and a rank, "f three"."""
         text = self.tokens[index].text
         if text in _SQUARES or self.tokens[index].stop:
             return
         apart: Terms = (("apart", 1.0),)
+        uncommon = self._uncommon(index, words)
         files = [*self.at(index, "file"), *self.at(index, "file_spelt"), *self.at(index, "file_heard")]
         files += [file._replace(terms=_SPELT) for file in self.at(index, "radio")]
         for file in files:
@@ -155,7 +158,8 @@ class Atoms:
                 exact = not rank.terms
                 most = _UNCOMMON_SOUND if uncommon else _NEAR_SOUND
                 near_sound = sum(amount for name, amount in file.terms if name == "sound") <= most
-                spelt = text in LETTERS_ALONE and rank.value == "4"  # "d for"; "d to" leads on to another square
+                # "d for", but not "d for dog"; "d to" leads on to another square
+                spelt = text in LETTERS_ALONE and self.tokens[file.end].text in words.context.glued_ranks
                 spelt = spelt and rank.terms == _SAME_SOUND and not _spells(text, self._text(rank.end))
                 kind = "square" if (exact or spelt) and near_sound else "square_heard"
                 if text == "a" and not self._spells_ranks and self.tokens[file.end].text != rank.value:
@@ -177,14 +181,15 @@ class Atoms:
                     terms = joined.terms + rank.terms
                     self._add(index, Atom("piece_square", joined.value + rank.value, rank.end, terms))
 
-    def _before_square(self, index: int, text: str, words: Lexicon) -> None:
+    def _before_square(self, index: int, piece: str, only_before_to: Container[str]) -> None:
         """Add the piece that is heard as another word right before its square: "queen's d4", "not to f3", "92 c3"."""
-        context = words.context
-        piece = context.before_square.get(text) or context.before_to.get(text)
-        if piece is None or self.tokens[index].stop or self.tokens[index].comma:
+        token = self.tokens[index]
+        if token.stop or token.comma:
             return
-        to = [go.end for go in self.at(index + 1, "go") if go.value == "to"]
-        if any(self.at(place, "square") for place in ([] if text in context.before_to else [index + 1]) + to):
+        places = [go.end for go in self.at(index + 1, "go") if go.value == "to"]
+        if token.text not in only_before_to:
+            places.append(index + 1)
+        if any(self.at(place, "square") for place in places):
             self._add(index, Atom("piece", piece, index + 1, _OTHER_WORD))
 
     def _descriptive(self, index: int) -> None:
@@ -204,12 +209,12 @@ def _spells(letter: str, word: str) -> bool:
     return word.startswith(letter) and len(word) >= _SHORTEST_SPELLING
 
 
-def _run_together(text: str) -> list[tuple[str, Terms]]:
+@lru_cache(maxsize=65536)
+def _run_together(text: str, glued_ranks: frozenset[str]) -> list[tuple[str, Terms]]:
     """Squares written in one word whose file was heard as another letter or a number ("82", "p5"), or whose rank is
     spelt out ("efor", "dfive")."""
-    if text[:1] in LETTERS_ALONE and len(text) >= _SHORTEST_GLUED:
-        rank = spelt_number(text[1:])
-        return [(text[0] + rank, _SAME_SOUND)] if rank in _GLUED else []
+    if text[:1] in LETTERS_ALONE and text[1:] in glued_ranks:
+        return [(text[0] + spelt_number(text[1:]), _SAME_SOUND)]
     if len(text) != 2 or text[1] not in "12345678" or text[0] in "abcdefgh" or not text[0].isalnum():
         return []
     files = [reading for reading in sounds_like(text[0]) if reading.kind == "file"]
@@ -242,10 +247,6 @@ def _heard(text: str, known: bool) -> tuple[tuple[str, str, Terms], ...]:
 
 _NICKNAME: Terms = (("nickname", 1.0),)
 _SAME_SOUND: Terms = (("sound", 0.3),)
-_SHORTEST_GLUED = 4
-"""Letters of a square in one word."""
-_GLUED = frozenset("3457")
-"""Ranks that end no other word behind a file's letter; "bone" and "height" do."""
 _OTHER_WORD: Terms = (("sound", 0.6),)
 _SPELT: Terms = (("spelt", 1.0),)
 _SHORTEST_SPELLING = 3

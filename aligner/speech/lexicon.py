@@ -53,6 +53,7 @@ class Context:
         movers: words that may say who moves, to the one they count as ("he's" to "he").
         before_square: words that a recogniser writes for a piece, right before its square, to the piece's letter.
         before_to: the same with "to" between, for words that are too common before a square.
+        glued_ranks: words for a rank that make no other word right behind a file's letter.
     """
 
     words: frozenset[str]
@@ -67,8 +68,9 @@ class Context:
     numbers: Mapping[str, int]
     before_number: frozenset[str]
     movers: Mapping[str, str]
-    before_square: Mapping[str, str]
-    before_to: Mapping[str, str]
+    before_square: dict[str, str]
+    before_to: dict[str, str]
+    glued_ranks: frozenset[str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,9 +161,10 @@ def _context(table: Mapping[str, Any]) -> Context:
         movers=_turned(table["movers"]),
         before_square=_turned(table["before_square"]),
         before_to=_turned(table["before_to"]),
+        glued_ranks=frozenset(table["numbers"]["glued_ranks"]),
     )
 
 
-def _turned(rows: Mapping[str, Sequence[str]]) -> Mapping[str, str]:
+def _turned(rows: Mapping[str, Sequence[str]]) -> dict[str, str]:
     """Each word of the rows to the name of its row."""
     return {word: name for name, words in rows.items() for word in words}

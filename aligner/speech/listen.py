@@ -161,9 +161,10 @@ def listen(words: Sequence[Word], names: Sequence[str] = (), language: str = "en
             if len(phrase.moves) == 1 and phrase.moves[0].piece not in ("", "P"):
                 named.setdefault(phrase.end, phrase)
             signs = before + around.after(phrase) + around.itself(phrase, longest, named.get(phrase.end))
-            single = len(phrase.moves) == 1
-            aim = aim_after(atoms, phrase, around.following(phrase)) if single else None
-            opening = around.named(phrase) if single else ()
+            aim, opening = None, tuple[str, ...]()
+            if len(phrase.moves) == 1:
+                following = around.following(phrase)
+                aim, opening = aim_after(atoms, phrase, following), around.named(phrase.end, following)
             group.append(Spoken(phrase, signs, number, inside, who, at_move, aim, opening))
             number += 1
             at += 1
@@ -291,10 +292,10 @@ class _Surroundings:
         place = bisect_left(self.starts, phrase.end)
         return self.starts[place] if place < len(self.starts) else len(self.tokens)
 
-    def named(self, phrase: Phrase) -> tuple[str, ...]:
-        """Moves of the opening that is named right after a phrase: "c4, and that's the Panov attack"."""
-        last = min(self.following(phrase), phrase.end + _NAMED)
-        first = bisect_left(self.opening_starts, phrase.end)
+    def named(self, end: int, following: int) -> tuple[str, ...]:
+        """Moves of the opening named right after a phrase, and before the next: "c4, and that's the Panov attack"."""
+        last = min(following, end + _NAMED)
+        first = bisect_left(self.opening_starts, end)
         found = self.openings[first : bisect_left(self.opening_starts, last, lo=first)]
         return max((tuple(entry.value.split()) for entry in found), key=len, default=())
 

@@ -20,7 +20,6 @@ _WORDS = 3
 """Words that a name may be broken into, at most."""
 _ALIKE, _ALIKE_BEFORE_NOUN = 0.87, 0.78
 """How alike the sounds must be, 0 to 1: one less the optimal string alignment distance over the longer's letters."""
-
 _FEWER = 2
 """Letters that one of two names alike may have more than the other."""
 
@@ -43,13 +42,12 @@ def heard_openings(
         before_noun = token.text in names.nouns and place not in taken and place - 1 not in taken
         spans = _spans_before(tokens, place) if before_noun else _spans_from(tokens, place, names.first_letters)
         alike = [
-            (share, start, end, value)
+            (*_likest(" ".join(one.text for one in tokens[start:end]), not before_noun, language), start, end)
             for start, end in spans
-            for share, value in [_likest(" ".join(one.text for one in tokens[start:end]), not before_noun, language)]
-            if value and taken.isdisjoint(range(start, end)) and _uncommon(tokens[start:end], context)
+            if taken.isdisjoint(range(start, end)) and _uncommon(tokens[start:end], context)
         ]
-        if alike:
-            _, start, end, value = max(alike)
+        _, value, start, end = max(alike, default=(0.0, "", 0, 0))
+        if value:
             taken.update(range(start, end))
             found.append(Entry("opening", value, start, end))
     return found

@@ -137,10 +137,8 @@ def sounds_like(word: str, language: str = "en") -> tuple[SoundAlike, ...]:
 
 def spelt_number(word: str, language: str = "en") -> str:
     """The rank, "1" to "8", that a word is said as: "four" and what sounds the same ("for"); "" for none."""
-    table = sound_table(language)
-    named = [digit for digit, said in table.digits.items() if said == word and digit in "12345678"]
-    alike = [row.target for row in table.alike.get(word, ()) if row.kind == "rank" and row.cost == 0.0]
-    return next(iter([*named, *alike]), "")
+    alike = (row.target for row in sounds_like(word, language) if row.kind == "rank" and row.cost == 0.0)
+    return _rank_words(language).get(word) or next(alike, "")
 
 
 def confusion(kind: str, said: str, meant: str, language: str = "en") -> float:
@@ -221,7 +219,7 @@ def _by_cost(row: SoundAlike) -> tuple[float, int, str]:
 
 def _parts(text: str, language: str) -> list[str]:
     """Words in lower case, spoken digits as digits, squares as two parts: "Knight f three" to knight, f, 3."""
-    digit_of = {said: digit for digit, said in sound_table(language).digits.items() if digit in "12345678"}
+    digit_of = _rank_words(language)
     parts: list[str] = []
     for word in text.casefold().split():
         if re.fullmatch("[a-h][1-8]", word):
@@ -229,6 +227,12 @@ def _parts(text: str, language: str) -> list[str]:
         else:
             parts.append(digit_of.get(word, word))
     return parts
+
+
+@lru_cache
+def _rank_words(language: str) -> Mapping[str, str]:
+    """Words for the ranks, "four" to "4"."""
+    return {said: digit for digit, said in sound_table(language).digits.items() if digit in "12345678"}
 
 
 def _counterparts(part: str, target: Sequence[str], language: str) -> Iterator[tuple[int, float]]:

@@ -46,12 +46,12 @@ def test_a_square_that_no_piece_can_go_to(said: str, expected: list[tuple[str, s
     assert found(said, [("Ba4", ""), ("b5", "b5")]) == expected
 
 
-@pytest.mark.parametrize("said", [
-    "which leaves a pawn on the fourth rank and b5 now",  # one pawn, not the a-pawn
-    "attacking bishop a8 and b5 now",
+@pytest.mark.parametrize(("said", "moves"), [
+    ("which puts a pawn in the center then e takes d4 now", [("d4", ""), ("exd4", "e takes d4")]),  # not the a-pawn
+    ("attacking bishop a8 and b5 now", [("Ba4", ""), ("b5", "b5")]),
 ])  # fmt: skip
-def test_what_is_described_was_not_misnamed(said: str) -> None:
-    assert found(said, [("Ba4", ""), ("b5", "b5")]) == []
+def test_what_is_described_was_not_misnamed(said: str, moves: list[tuple[str, str]]) -> None:
+    assert found(said, moves) == []
 
 
 def test_what_is_told_soon_after_was_not_left_out() -> None:
