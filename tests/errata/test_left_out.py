@@ -46,12 +46,10 @@ def test_a_square_that_no_piece_can_go_to(said: str, expected: list[tuple[str, s
     assert found(said, [("Ba4", ""), ("b5", "b5")]) == expected
 
 
-@pytest.mark.parametrize(("said", "moves"), [
-    ("which puts a pawn in the center then e takes d4 now", [("d4", ""), ("exd4", "e takes d4")]),  # not the a-pawn
-    ("attacking bishop a8 and b5 now", [("Ba4", ""), ("b5", "b5")]),
-])  # fmt: skip
-def test_what_is_described_was_not_misnamed(said: str, moves: list[tuple[str, str]]) -> None:
-    assert found(said, moves) == []
+def test_what_is_described_was_not_misnamed() -> None:
+    assert found("attacking bishop a8 and b5 now", [("Ba4", ""), ("b5", "b5")]) == []
+    speech = heard("white begins with e4 which places a pawn in the center and then knight f3")  # one, not the a-pawn
+    assert false_statements(speech, played(speech, [("e4", "e4"), ("e5", ""), ("Nf3", "knight f3")])) == ()
 
 
 def test_what_is_told_soon_after_was_not_left_out() -> None:
