@@ -201,15 +201,10 @@ class Steps:
 
     def _named(self, head: LineNode, spoken: Spoken, returning: bool) -> list[Step]:
         """An opening's name: all its moves that the game has not reached yet."""
-        path = self.fits.opening(spoken.phrase.fixed)
-        if (
-            returning
-            or len(path) < _LEAST_OPENING
-            or head.ply >= len(path)
-            or (head.ply and path[head.ply - 1] is not head)
-        ):
+        moves = spoken.phrase.fixed
+        rest = () if returning or len(moves) < _LEAST_OPENING else self.fits.opening_from(head, moves)
+        if not rest:
             return []
-        rest = path[head.ply :]
         fit = Fit(chess.Move.null(), (("opening", 1.0), ("opening_plies", float(len(rest)))))
         added = tuple(Telling(node, spoken) for node in rest)
         return [self.priced.step("game", "game", spoken, fit, self.prices.cost(fit.terms), rest[-1], None, added, head)]

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Iterable, Mapping, Sequence
+from functools import cached_property
 from math import log
 from typing import TYPE_CHECKING
 
 import chess
 
+from aligner.openings.book import OUT, opening_book
 from aligner.search.lines import LineNode, Lines
 from aligner.search.manners import has_aim
 from aligner.search.matching import Fit, PricedFit, compare, exact_fits, near_fits
@@ -64,6 +66,7 @@ class Fits:
         self._tariff_of: dict[int, Tariff] = {}
         self._skips: dict[tuple[int, int], tuple[Terms, float]] = {}
         self._obvious: list[int] | None = None
+        self._theory = _plies_of_theory(lines.score)
 
     def reprice(self, prices: Prices) -> None:
         """Take other prices; what fits where stays known."""
@@ -182,6 +185,51 @@ class Fits:
             self._openings[moves] = tuple(path)
         return self._openings[moves]
 
+    def opening_from(self, head: LineNode, moves: tuple[str, ...]) -> tuple[LineNode, ...]:
+        """The nodes after a position of the game that lead to where an opening's moves lead, by any order of moves.
+
+        Args:
+            head: as far as the game has come.
+            moves: of the opening, in SAN.
+
+        Returns:
+            None where the game is past it or has left it; with a score, the score's own.
+        """
+        path = self.opening(moves)
+        if not path:
+            return ()
+        if self.known:
+            ply = self._score_places.get(path[-1].place, 0)
+            return tuple(self.lines.score[head.ply + 1 : ply + 1])
+        if head.ply >= len(path):
+            return ()
+        if head.ply == 0 or path[head.ply - 1] is head:
+            return path[head.ply :]
+        return self._by_transposition(head, path)
+
+    @cached_property
+    def _score_places(self) -> Mapping[int, int]:
+        """Plies of the score by the positions after them; of those that are the same, the first."""
+        return {node.place: node.ply for node in reversed(self.lines.score)}
+
+    def _by_transposition(self, head: LineNode, path: Sequence[LineNode]) -> tuple[LineNode, ...]:
+        """The moves of a path that were not played up to a position, each side's in their order."""
+        left = {side: [one.move for one in path if one.ply % 2 == (head.ply + 1 + side) % 2] for side in (0, 1)}
+        for ply, move in enumerate(head.line(), 1):
+            own = left[(ply - head.ply - 1) % 2]
+            if move not in own:
+                return ()
+            own.remove(move)
+        found: list[LineNode] = []
+        node = head
+        for number in range(len(path) - head.ply):
+            following = left[number % 2].pop(0)
+            if following is None or not node.board.is_legal(following):
+                return ()
+            node = self.lines.after(node, following)
+            found.append(node)
+        return tuple(found) if node.place == path[-1].place else ()
+
     def hits(self, spoken: Spoken, first: int, last: int) -> list[Hit]:
         """Plies of the score from `first` to `last` that the phrase describes exactly, in order."""
         wording = self.wording(spoken)
@@ -287,12 +335,15 @@ class Fits:
         known = self._skips.get(key)
         if known is None:
             obvious = self._obvious_before(last) - self._obvious_before(first)
-            plain = last - first - obvious
+            unspoken = last - first - obvious
             terms: list[tuple[str, float]] = []
             if obvious:
                 terms.append(("skip_obvious", float(obvious)))
-            if plain:
-                terms += [("skip", 1.0), ("skip_plies", log(1.0 + plain)), ("skip_far", max(0.0, plain - 4) / 10)]
+            if unspoken:
+                theory = last <= self._theory
+                terms.append(("skip_theory" if theory else "skip", 1.0))
+                terms.append(("skip_theory_plies" if theory else "skip_plies", log(1.0 + unspoken)))
+                terms.append(("skip_far", max(0.0, unspoken - 4) / 10))
             known = self._skips[key] = (tuple(terms), self.prices.cost(terms))
         return known
 
@@ -340,3 +391,14 @@ def _nats(fit: PricedFit) -> float:
 
 def _likelier(way: tuple[float, Chain]) -> float:
     return way[0]
+
+
+def _plies_of_theory(score: Sequence[LineNode]) -> int:
+    """How many of a score's first plies are opening theory, from the usual start position."""
+    place = 0 if score[0].board.fen() == chess.STARTING_FEN else OUT
+    for node in score[1:]:
+        assert node.move is not None
+        place = opening_book().after(place, node.move)
+        if place == OUT:
+            return node.ply - 1
+    return len(score) - 1 if place != OUT else 0

@@ -135,18 +135,10 @@ class Onward(Fits):
 
     def named(self, found: Extension) -> None:
         """An opening's name: all its moves that the game has not reached yet."""
-        path = self.opening(found.spoken.phrase.fixed)
         head = found.state.head
-        if (
-            found.state.cursor is not head
-            or not path
-            or head.ply >= len(path)
-            or (head.ply and path[head.ply - 1] is not head)
-        ):
+        rest = self.opening_from(head, found.spoken.phrase.fixed) if found.state.cursor is head else ()
+        if not rest:
             return
-        if self.known and path[-1].score_ply < 0:
-            return
-        rest = path[head.ply :]
         fit = Fit(rest[0].move or chess.Move.null(), (("opening", 1.0), ("opening_plies", float(len(rest)))))
         kind = "game" if self.known else "open"
         found.add(kind, "game", rest, fit, self.prices.cost(fit.terms), (rest[-1], rest[-1], None))

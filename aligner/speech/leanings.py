@@ -13,7 +13,7 @@ from functools import lru_cache
 from importlib import resources
 from math import exp, log1p
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import chess
 
@@ -159,10 +159,20 @@ class Around:
     def after(self, start: int, end: int) -> Iterator[str]:
         """Features of a phrase's own words, and of those after it."""
         texts = self._texts
-        for text in texts[start:end]:
+        own = texts[start:end]
+        for text in own:
             yield f"in {text}"
-        for text in texts[end : end + _AFTER]:
+        for one, other in zip(own, own[1:], strict=False):
+            yield f"in {one} {other}"
+        following = texts[end : end + _AFTER]
+        for text in following:
             yield f"then {text}"
+        for place, text in enumerate(following[:_PLACED], 1):
+            yield f"+{place} {text}"
+        if len(following) > 1:
+            yield f"then {following[0]} {following[1]}"
+        if following:
+            yield f"ends {own[-1]} {_stop(self._tokens[end - 1])} {following[0]}"
 
     def wording(self, one: Spoken) -> Iterator[str]:
         """Features of how a move is worded, by itself and with the words right beside it."""
@@ -170,12 +180,20 @@ class Around:
         form = one.phrase.moves[0].form
         yield f"moves {min(len(one.phrase.moves), _SEVERAL)}"
         yield f"form {form} {'inside' if one.inside else 'outside'}"
+        texts, first = self._texts, self._texts[start]
+        yield f"first {first}"
+        yield f"last {texts[end - 1]}"
+        yield f"form {form} begins {first}"
+        for back in range(1, min(_NEAR, start) + 1):
+            yield f"form {form} near {texts[start - back]}"
         if start:
-            yield f"form {form} after {self._texts[start - 1]}"
-        if end < len(self._texts):
-            yield f"form {form} then {self._texts[end]}"
-        last = self._tokens[end - 1]
-        yield f"form {form} {'stop' if last.stop else 'comma' if last.comma else 'on'}"
+            yield f"form {form} after {texts[start - 1]}"
+            yield f"form {form} after {texts[start - 1]} {first}"
+        if start > 1:
+            yield f"form {form} after {texts[start - 2]} {texts[start - 1]} -"
+        if end < len(texts):
+            yield f"form {form} then {texts[end]}"
+        yield f"form {form} {_stop(self._tokens[end - 1])}"
 
     def _pairs(self, start: int) -> Iterator[str]:
         """Words next to each other, with the stops and commas between them."""
@@ -188,6 +206,9 @@ class Around:
                 row.append(",")
         for one, other in zip(row, row[1:], strict=False):
             yield f"pair {one} {other}"
+        for many in (2, 3):
+            if start >= many:
+                yield f"right before {' '.join(self._texts[start - many : start])}"
 
     def _sentence(self, start: int) -> int:
         """The first token of the sentence that a token stands in, as far as is looked."""
@@ -195,6 +216,11 @@ class Around:
         while first > 0 and start - first < _SENTENCE and not self._tokens[first - 1].stop:
             first -= 1
         return first
+
+
+def _stop(token: Token) -> str:
+    """What a token ends: a sentence, a part of one, or neither."""
+    return "stop" if token.stop else "comma" if token.comma else "on"
 
 
 @lru_cache(maxsize=4)
@@ -209,9 +235,36 @@ def read_leaning_model(path: Path) -> LeaningModel:
 
 
 def _parsed(text: str) -> LeaningModel:
-    rows = (line.split("\t") for line in text.splitlines() if not line.startswith("//"))
-    weights = {feature: Leaning(*map(float, row)) for feature, *row in rows}
-    return LeaningModel(weights.pop(""), weights)
+    rows = dict(line.split("\t", 1) for line in text.splitlines() if not line.startswith("//"))
+    return LeaningModel(_weights(rows.pop("")), _Rows(rows))
+
+
+def _weights(row: str) -> Leaning:
+    none, again, game, back = row.split("\t")
+    return Leaning(float(none), float(again), float(game), float(back))
+
+
+class _Rows(Mapping[str, Leaning]):
+    """Weights by feature, each read when a talk first asks for it: one talk has few of them."""
+
+    def __init__(self, rows: Mapping[str, str]) -> None:
+        self._rows = rows
+        self._read: dict[str, Leaning] = {}
+
+    def get(self, feature: str, default: Any = None) -> Any:
+        return self[feature] if feature in self._rows else default
+
+    def __getitem__(self, feature: str) -> Leaning:
+        weights = self._read.get(feature)
+        if weights is None:
+            weights = self._read[feature] = _weights(self._rows[feature])
+        return weights
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._rows)
+
+    def __len__(self) -> int:
+        return len(self._rows)
 
 
 def leaning_text(model: LeaningModel, heading: str, least: float) -> str:

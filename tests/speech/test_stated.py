@@ -44,3 +44,17 @@ def test_statements_heard(text: str, stated: Statement) -> None:
 ])  # fmt: skip
 def test_what_is_supposed_denied_or_no_statement(text: str) -> None:
     assert heard(text).statements == ()
+
+
+@pytest.mark.parametrize("text", [
+    "and I'm a clean pawn down in an endgame",
+    "he is a pawn up for nothing",
+    "if I were two pawns up",
+    "he's a rook down",
+])  # fmt: skip
+def test_who_is_ahead_is_no_move(text: str) -> None:
+    assert heard(text).stretches == ()
+
+
+def test_a_pawn_that_walks_is_one() -> None:
+    assert heard("he shoved a pawn up the board").stretches
