@@ -202,7 +202,7 @@ class Steps:
     def _named(self, head: LineNode, spoken: Spoken, returning: bool) -> list[Step]:
         """An opening's name: all its moves that the game has not reached yet."""
         moves = spoken.phrase.fixed
-        rest = () if returning or len(moves) < _LEAST_OPENING else self.fits.opening_from(head, moves)
+        rest = () if returning or len(moves) < _LEAST_OPENING else self.fits.openings.rest(head, moves)
         if not rest:
             return []
         fit = Fit(chess.Move.null(), (("opening", 1.0), ("opening_plies", float(len(rest)))))

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Iterable, Mapping, Sequence
-from functools import cached_property
 from math import log
 from typing import TYPE_CHECKING
 
 import chess
 
-from aligner.openings.book import OUT, opening_book
 from aligner.search.lines import LineNode, Lines
 from aligner.search.manners import has_aim
 from aligner.search.matching import Fit, PricedFit, compare, exact_fits, near_fits
+from aligner.search.openings import OpeningLines
 from aligner.search.plies import AT_A_GLANCE, BOTH, Valuation, later_gain, ply_costs
 from aligner.search.tariff import Tariff, Tariffs
 from aligner.speech.aims import Aim
@@ -60,13 +59,12 @@ class Fits:
         self.cast = cast or {}
         self._guesses: dict[int, list[tuple[LineNode, float]]] = {}
         self._plies: dict[int, list[LineNode]] = {}
-        self._openings: dict[tuple[str, ...], tuple[LineNode, ...]] = {}
+        self.openings = OpeningLines(lines)
         self._tariffs = Tariffs(prices)
         self._later_gain = later_gain(prices.table)
         self._tariff_of: dict[int, Tariff] = {}
         self._skips: dict[tuple[int, int], tuple[Terms, float]] = {}
         self._obvious: list[int] | None = None
-        self._theory = _plies_of_theory(lines.score)
 
     def reprice(self, prices: Prices) -> None:
         """Take other prices; what fits where stays known."""
@@ -89,8 +87,7 @@ class Fits:
 
     def forget_all_but(self, ends: Iterable[LineNode]) -> None:
         """Drop what is known of positions that lead to none of these, to bound the memory."""
-        openings = [path[-1] for path in self._openings.values() if path]
-        self.lines.forget_all_but([*ends, *openings])
+        self.lines.forget_all_but([*ends, *self.openings.ends()])
         self._guesses.clear()
         self._plies.clear()
 
@@ -172,64 +169,6 @@ class Fits:
             found.append((self.lines.after(node, fit.move), fit, price))
         return found
 
-    def opening(self, moves: tuple[str, ...]) -> tuple[LineNode, ...]:
-        """The nodes of an opening's moves in SAN; none where they cannot be played from the start."""
-        if moves not in self._openings:
-            node, path = self.lines.root, list[LineNode]()
-            try:
-                for san in moves:
-                    node = self.lines.after(node, node.board.parse_san(san))
-                    path.append(node)
-            except ValueError:
-                path = []
-            self._openings[moves] = tuple(path)
-        return self._openings[moves]
-
-    def opening_from(self, head: LineNode, moves: tuple[str, ...]) -> tuple[LineNode, ...]:
-        """The nodes after a position of the game that lead to where an opening's moves lead, by any order of moves.
-
-        Args:
-            head: as far as the game has come.
-            moves: of the opening, in SAN.
-
-        Returns:
-            None where the game is past it or has left it; with a score, the score's own.
-        """
-        path = self.opening(moves)
-        if not path:
-            return ()
-        if self.known:
-            ply = self._score_places.get(path[-1].place, 0)
-            return tuple(self.lines.score[head.ply + 1 : ply + 1])
-        if head.ply >= len(path):
-            return ()
-        if head.ply == 0 or path[head.ply - 1] is head:
-            return path[head.ply :]
-        return self._by_transposition(head, path)
-
-    @cached_property
-    def _score_places(self) -> Mapping[int, int]:
-        """Plies of the score by the positions after them; of those that are the same, the first."""
-        return {node.place: node.ply for node in reversed(self.lines.score)}
-
-    def _by_transposition(self, head: LineNode, path: Sequence[LineNode]) -> tuple[LineNode, ...]:
-        """The moves of a path that were not played up to a position, each side's in their order."""
-        left = {side: [one.move for one in path if one.ply % 2 == (head.ply + 1 + side) % 2] for side in (0, 1)}
-        for ply, move in enumerate(head.line(), 1):
-            own = left[(ply - head.ply - 1) % 2]
-            if move not in own:
-                return ()
-            own.remove(move)
-        found: list[LineNode] = []
-        node = head
-        for number in range(len(path) - head.ply):
-            following = left[number % 2].pop(0)
-            if following is None or not node.board.is_legal(following):
-                return ()
-            node = self.lines.after(node, following)
-            found.append(node)
-        return tuple(found) if node.place == path[-1].place else ()
-
     def hits(self, spoken: Spoken, first: int, last: int) -> list[Hit]:
         """Plies of the score from `first` to `last` that the phrase describes exactly, in order."""
         wording = self.wording(spoken)
@@ -296,7 +235,7 @@ class Fits:
 
     def _cast(self, fits: list[Fit], node: LineNode, spoken: Spoken) -> list[Fit]:
         """The fits, with whether side, move number, what is attacked and the opening are those that were said."""
-        side, aim, named = self.cast.get(spoken.who), spoken.aim, self.opening(spoken.named)
+        side, aim, named = self.cast.get(spoken.who), spoken.aim, self.openings.path(spoken.named)
         if not fits or (side is None and not spoken.at_move and aim is None and not named):
             return fits
         terms: Terms = ()
@@ -340,7 +279,7 @@ class Fits:
             if obvious:
                 terms.append(("skip_obvious", float(obvious)))
             if unspoken:
-                theory = last <= self._theory
+                theory = last <= self.openings.plies_of_theory
                 terms.append(("skip_theory" if theory else "skip", 1.0))
                 terms.append(("skip_theory_plies" if theory else "skip_plies", log(1.0 + unspoken)))
                 terms.append(("skip_far", max(0.0, unspoken - 4) / 10))
@@ -391,14 +330,3 @@ def _nats(fit: PricedFit) -> float:
 
 def _likelier(way: tuple[float, Chain]) -> float:
     return way[0]
-
-
-def _plies_of_theory(score: Sequence[LineNode]) -> int:
-    """How many of a score's first plies are opening theory, from the usual start position."""
-    place = 0 if score[0].board.fen() == chess.STARTING_FEN else OUT
-    for node in score[1:]:
-        assert node.move is not None
-        place = opening_book().after(place, node.move)
-        if place == OUT:
-            return node.ply - 1
-    return len(score) - 1 if place != OUT else 0

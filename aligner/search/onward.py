@@ -136,7 +136,7 @@ class Onward(Fits):
     def named(self, found: Extension) -> None:
         """An opening's name: all its moves that the game has not reached yet."""
         head = found.state.head
-        rest = self.opening_from(head, found.spoken.phrase.fixed) if found.state.cursor is head else ()
+        rest = self.openings.rest(head, found.spoken.phrase.fixed) if found.state.cursor is head else ()
         if not rest:
             return
         fit = Fit(rest[0].move or chess.Move.null(), (("opening", 1.0), ("opening_plies", float(len(rest)))))

@@ -37,7 +37,7 @@ def reached(fits: Fits, spoken: Spoken, nodes: list[LineNode], at: int, near: bo
     """How many of the true moves have been made after the phrase, `at` of them before it; `at` where it fits none."""
     phrase = spoken.phrase
     if phrase.fixed:
-        path = fits.opening(phrase.fixed)
+        path = fits.openings.path(phrase.fixed)
         last = nodes[-1]
         return len(nodes) - 1 if last in path or path[-1:] == (last,) else at
     found = fits.fits(nodes[at], spoken)

@@ -156,11 +156,11 @@ def test_an_opening_named_after_another_order_of_moves_goes_on_to_its_position(p
     head, board = made.lines.root, chess.Board()
     for san in played.split():
         head = made.lines.after(head, board.push_san(san))
-    found = made.opening_from(head, ("d4", "d5", "c4", "e6"))
+    found = made.openings.rest(head, ("d4", "d5", "c4", "e6"))
     assert [one.move for one in found] == [board.push_san(san) for san in rest.split()]
 
 
 def test_with_a_score_an_opening_is_where_the_score_comes_to_its_position() -> None:
     made = Options(Lines(chess.Board(), score_of("c4 e6 Nf3 d5 d4 Nf6").moves), read_prices(None, "score"))
-    assert made.opening_from(made.lines.score[1], ("d4", "d5", "c4", "e6")) == ()
-    assert made.opening_from(made.lines.score[1], ("d4", "d5", "c4", "e6", "Nf3")) == tuple(made.lines.score[2:6])
+    assert made.openings.rest(made.lines.score[1], ("d4", "d5", "c4", "e6")) == ()
+    assert made.openings.rest(made.lines.score[1], ("d4", "d5", "c4", "e6", "Nf3")) == tuple(made.lines.score[2:6])
