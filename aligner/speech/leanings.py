@@ -28,7 +28,9 @@ WEIGHED = ("none", "again", "game", "back")
 _NEAR, _BEFORE, _FAR = 3, 8, 25
 """Tokens before a phrase: near, before, and as far as is looked."""
 _PAIRS, _AFTER, _PLACED = 6, 8, 2
-"""Tokens before it that are taken in pairs; after it; and right before it, each by its place."""
+"""Tokens before it that are taken in pairs; after it; and right before and right after it, each by its place."""
+_RIGHT_BEFORE = 2, 3
+"""Tokens right before it that are taken together."""
 _SENTENCE, _BEGINNING, _LENGTHS = 40, 4, 8
 """Tokens as far as which a sentence's beginning is looked for; of its beginning; its lengths that are told apart, in
 threes."""
@@ -206,7 +208,7 @@ class Around:
                 row.append(",")
         for one, other in zip(row, row[1:], strict=False):
             yield f"pair {one} {other}"
-        for many in (2, 3):
+        for many in _RIGHT_BEFORE:
             if start >= many:
                 yield f"right before {' '.join(self._texts[start - many : start])}"
 
