@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -47,10 +47,18 @@ def named_openings(language: str = "en") -> tuple[NamedOpening, ...]:
     Raises:
         FileNotFoundError: no such language.
     """
+    table = _table(language)
+    respelt = tuple(table["respelt"].items())
     return tuple(
-        NamedOpening(row["name"], row["eco"], tuple(row["moves"].split()), tuple(row.get("phrases", ())))
-        for row in _table(language)["opening"]
+        NamedOpening(row["name"], row["eco"], tuple(row["moves"].split()), _spelt(row.get("phrases", ()), respelt))
+        for row in table["opening"]
     )
+
+
+def _spelt(phrases: Sequence[str], respelt: Sequence[tuple[str, str]]) -> tuple[str, ...]:
+    """The phrases, and how else they are written."""
+    others = (phrase.replace(old, new) for old, new in respelt for phrase in phrases)
+    return tuple(dict.fromkeys((*phrases, *others)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from functools import lru_cache
 from importlib import resources
 from math import exp, log1p
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import chess
 
@@ -74,9 +74,10 @@ class LeaningModel:
     def of(self, features: Iterable[str]) -> Leaning:
         """What these features make of a phrase, all different."""
         none, again, game, back = self.constant
+        known = self.weights
         for feature in features:
-            weights = self.weights.get(feature)
-            if weights is not None:
+            if feature in known:
+                weights = known[feature]
                 none += weights[0]
                 again += weights[1]
                 game += weights[2]
@@ -253,8 +254,8 @@ class _Rows(Mapping[str, Leaning]):
         self._rows = rows
         self._read: dict[str, Leaning] = {}
 
-    def get(self, feature: str, default: Any = None) -> Any:
-        return self[feature] if feature in self._rows else default
+    def __contains__(self, feature: object) -> bool:
+        return feature in self._rows
 
     def __getitem__(self, feature: str) -> Leaning:
         weights = self._read.get(feature)

@@ -125,8 +125,7 @@ def lexicon(language: str = "en") -> Lexicon:
                 phrases[kind, value] = list(row)
     for opening in named_openings(language):
         if opening.phrases:
-            spelt = [*opening.phrases, *(phrase.replace("'s", "s") for phrase in opening.phrases)]
-            phrases["opening", " ".join(opening.moves)] = list(dict.fromkeys(spelt))
+            phrases["opening", " ".join(opening.moves)] = list(opening.phrases)
     for row in tables["judgements"]["judgement"]:
         phrases["judgement", f"{row['nag']} {row['meaning']}"] = list(row["phrases"])
 

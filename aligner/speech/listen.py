@@ -16,7 +16,7 @@ from aligner.speech.neighbours import PAUSE, VAGUE
 from aligner.speech.numbers import printed, read_out, spoken_number
 from aligner.speech.opening_names import heard_openings
 from aligner.speech.phrases import phrases
-from aligner.speech.statements import Statement, amounts, statements
+from aligner.speech.statements import Statement, claims, statements
 from aligner.speech.tokens import Token, tokenise
 from aligner.speech.wordings import Wordings
 
@@ -141,12 +141,10 @@ def listen(words: Sequence[Word], names: Sequence[str] = (), language: str = "en
     )
     atoms = Atoms(tokens, entries, vocabulary)
     worded = Wordings(tokens, language)
-    claimed = amounts(entries, worded)  # "a pawn down" is no pawn's move
-    found = [
-        phrase
-        for phrase in phrases(tokens, atoms, vocabulary)
-        if not any(start <= phrase.start < end - 1 for start, end in claimed)
-    ]
+    claimed = tuple(claims(entries, worded))
+    # "a pawn down" is no pawn's move; behind its last word one may begin
+    taken = {token for claim in claimed for token in range(claim.said.start, claim.said.end - 1)}
+    found = [phrase for phrase in phrases(tokens, atoms, vocabulary) if phrase.start not in taken]
     around = _Surroundings(tokens, entries, found, vocabulary.context)
     stretches: list[Stretch] = []
     called = frozenset(part.lower().strip(".,'") for name in names for part in name.split() if len(part) > 2)
@@ -176,7 +174,7 @@ def listen(words: Sequence[Word], names: Sequence[str] = (), language: str = "en
             at += 1
         stretches.append(Stretch(start, tuple(group), len(stretches)))
         covered = max(covered, longest.end)
-    stated = statements(entries, worded)
+    stated = statements(claimed, worded)
     return Speech(tuple(words), tuple(tokens), tuple(entries), tuple(stretches), stated, atoms, worded)
 
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from aligner.speech.lexicon import Entry
 from aligner.speech.subjects import file_number
@@ -33,14 +34,26 @@ class Statement:
     side: bool | None = None
 
 
-def statements(entries: Sequence[Entry], wordings: Wordings) -> tuple[Statement, ...]:
+class Claim(NamedTuple):
+    """That somebody is ahead, or behind.
+
+    Attributes:
+        said: what is claimed.
+        plain: whether nothing was given for it, so that it can be counted.
+    """
+
+    said: Statement
+    plain: bool
+
+
+def statements(claims: Iterable[Claim], wordings: Wordings) -> tuple[Statement, ...]:
     """What is stated in a talk, in order; what is supposed, denied or asked is left out.
 
     Args:
-        entries: of the lexicon, found in it.
-        wordings: of the statements' lexicon, likewise.
+        claims: of it.
+        wordings: of the statements' lexicon, found in it.
     """
-    found = [claim for claim, plain in _claims(entries, wordings) if plain]
+    found = [claim.said for claim in claims if claim.plain]
     found += _open(wordings)
     for kind in ("level", "turn", "gone", "ending"):
         for wording in wordings.of(kind):
@@ -51,18 +64,19 @@ def statements(entries: Sequence[Entry], wordings: Wordings) -> tuple[Statement,
     return tuple(one for one in found if not wordings.supposed(one.start))
 
 
-def amounts(entries: Sequence[Entry], wordings: Wordings) -> tuple[tuple[int, int], ...]:
-    """Tokens that tell how much somebody is ahead, half-open ranges; supposed ones and those with a "but", too.
+def claims(entries: Sequence[Entry], words: Wordings) -> Iterator[Claim]:
+    """ "Two pawns up", "White is the exchange down": all of a talk, supposed ones too.
 
     Args:
-        entries: of the lexicon, found in the talk.
-        wordings: of the statements' lexicon, likewise.
+        entries: of the lexicon, found in it.
+        words: of the statements' lexicon, likewise.
     """
-    return tuple((claim.start, claim.end) for claim, _ in _claims(entries, wordings))
-
-
-def _claims(entries: Sequence[Entry], words: Wordings) -> Iterator[tuple[Statement, bool]]:
-    """ "Two pawns up", "White is the exchange down"; and whether it is plain, as nothing was given for it."""
+    begun: dict[int, bool] = {}  # sides by where they begin, and where they end, True for White
+    ended: dict[int, bool] = {}
+    for entry in entries:
+        if entry.kind == "side":
+            begun.setdefault(entry.start, entry.value == "white")
+            ended.setdefault(entry.end, entry.value == "white")
     for unit in words.of("unit"):
         count = words.before(unit.start, "count")
         if count is None:
@@ -76,20 +90,12 @@ def _claims(entries: Sequence[Entry], words: Wordings) -> Iterator[tuple[Stateme
         start, end = (before.start if before else count.start), (after.end if after else unit.end)
         if before is None and words.at(end, "walk"):
             continue  # "a pawn up the board"
-        side = _side_before(entries, words.before(start, "being"), start)
+        being = words.before(start, "being")  # "White is", or "White" itself
+        side = ended.get(start) if being is None else ended.get(being.start, begun.get(being.start))
         if side is not None and "ahead" not in (after.value if after else "", before.value if before else ""):
             side = not side
-        claim = Statement(start, end, "ahead", unit.value, int(count.value), side)
-        yield claim, words.at(end, "compensated") is None
-
-
-def _side_before(entries: Sequence[Entry], being: Entry | None, start: int) -> bool | None:
-    """The side named right before a statement, True for White: "White is" or "White" itself; None where none is."""
-    at = being.start if being is not None else start
-    for entry in entries:
-        if entry.kind == "side" and (entry.end == at or entry.start == at < start):
-            return entry.value == "white"
-    return None
+        said = Statement(start, end, "ahead", unit.value, int(count.value), side)
+        yield Claim(said, words.at(end, "compensated") is None)
 
 
 def _open(words: Wordings) -> Iterator[Statement]:
